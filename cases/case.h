@@ -1,0 +1,160 @@
+#ifndef FOAMPULSE_CASES_CASE_H
+#define FOAMPULSE_CASES_CASE_H
+
+#include <stddef.h>
+
+#include "cases/node.h"
+#include "solver/base/status.h"
+#include "solver/impact/metrics.h"
+#include "solver/impact/site.h"
+
+/*
+ * A case file, read, checked and filled with defaults. SI, temperatures in degC, angles in rad; NaN where a
+ * value was not given and has no default. Contract: cases are read whole, with up to ten messages.
+ */
+
+enum { CASE_NAME = 48 };
+
+/* One of several foams side by side in a layer; a plain layer has one part of share 1. */
+struct case_part {
+    double share;
+    char foam[CASE_NAME];
+    double density; /* [kg/m3]; NaN for an own foam that has its own */
+    double voids;   /* share of area removed */
+    const struct node *place;
+};
+
+struct case_layer {
+    double thickness; /* [m] */
+    size_t part_count;
+    struct case_part *parts;
+    const struct node *place;
+};
+
+struct case_region {
+    struct region_shape shape; /* its bounds are owned by case_file.map */
+    size_t layer_count;        /* from the shell to the head */
+    struct case_layer *layers;
+    double comfort_thickness, comfort_gap; /* NaN: those of the case */
+    double outer_radius, head_radius;      /* local curvature [m]; NaN: from the headform's ellipsoid */
+    const struct node *place;
+};
+
+struct case_headform {
+    char set[CASE_NAME], size[CASE_NAME]; /* "" for an own headform */
+    double mass, circumference;
+    double half_axes[3]; /* length, breadth, height */
+    int sphere;          /* shape: sphere of circumference / 2 pi, or of `radius` */
+    double radius;       /* given for all sites, or NaN */
+    double cg_offset[3], inertia[3];
+    char provenance[128]; /* of the mass */
+    const struct node *place;
+};
+
+struct case_shell {
+    int present;
+    char material[CASE_NAME]; /* a name of `list shells`, or "" with the values below */
+    double density, youngs_modulus, poisson, yield_stress, hardening, failure_strain, crack_energy;
+    double thickness;
+    double inner_radius; /* NaN: head + gap + comfort + thickest stack */
+    int loose;           /* bond: loose */
+    double extra_mass, helmet_mass;
+    const struct node *place;
+};
+
+struct case_comfort {
+    char foam[CASE_NAME]; /* "" for none */
+    double thickness, gap;
+    const struct node *place;
+};
+
+struct case_anvil {
+    char name[CASE_NAME];  /* a built-in name, or "own" */
+    char shape[CASE_NAME]; /* flat, hemisphere, kerbstone, edge, bar */
+    double angle, friction, diameter, radius;
+};
+
+struct case_impact {
+    int number; /* from 1 */
+    char site[CASE_NAME];
+    double elevation, azimuth;
+    int region; /* index; -1 for a pad */
+    struct case_anvil anvil;
+    double angle;
+    size_t hit_count;
+    double *speed; /* (hit_count) [m/s] */
+    double recovered;
+    double temperature; /* [degC] */
+    char condition[16]; /* ambient, cold, hot, wet or "" */
+    const struct node *place;
+};
+
+/* `foams: {NAME: {...}}`: keys given, by the name of the contract; NaN where not given. */
+#define CASE_FOAM_LIST(X)                                                                                      \
+    X(density) X(collapse_stress) X(stress_10) X(youngs_modulus) X(hardening) X(gas_pressure)                  \
+    X(solid_density) X(rate_gain) X(rate_reference) X(rate_time) X(unloading_softening) X(tensile_strength)    \
+    X(crushed_tension) X(shear_modulus) X(shear_strength) X(shear_friction) X(densification_modulus)
+
+struct case_foam {
+    char name[CASE_NAME];
+    char like[CASE_NAME]; /* "eps" when not given */
+#define CASE_FOAM_FIELD(key) double key;
+    CASE_FOAM_LIST(CASE_FOAM_FIELD)
+#undef CASE_FOAM_FIELD
+    int knee; /* 0 not given, 1 rounded, 2 sharp */
+    size_t temperature_count;
+    double *temperature, *temperature_factor;
+    size_t curve_count;
+    double *curve_density;
+    char **curve_file; /* path as found */
+    const struct node *place;
+};
+
+struct case_pad {
+    int present;
+    double area;
+    size_t layer_count; /* from the anvil to the striker */
+    struct case_layer *layers;
+    double striker_mass;
+};
+
+struct case_solver {
+    int gravity;
+    int rings;
+    double cell, duration, phi_max, opening_hoop;
+};
+
+struct case_file {
+    char *path; /* as the user wrote it */
+    char *title, *notes;
+    struct tree tree;
+    char *text; /* resolved text */
+    char hash[33];
+    struct case_headform headform;
+    struct case_shell shell;
+    struct case_comfort comfort;
+    double mismatch;
+    int fill_gap;    /* fill: gap */
+    int layers_slip; /* interface: slip */
+    size_t region_count;
+    struct case_region *regions;
+    struct helmet_map map;
+    size_t impact_count;
+    struct case_impact *impacts;
+    size_t foam_count;
+    struct case_foam *foams;
+    struct case_pad pad;
+    double limit[METRIC_COUNT]; /* in the metric's unit; NaN for none */
+    double helmet_mass_limit;   /* [kg] */
+    double target;              /* fraction of the limit; NaN */
+    char model[16];             /* columns, pad, axisymmetric */
+    struct case_solver solver;
+};
+
+/* Reads and checks a case. On errors they are in `errors` and the case is zeroed. */
+enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
+                      struct errors *errors);
+
+void case_free(struct case_file *file);
+
+#endif

@@ -1,0 +1,68 @@
+#ifndef FOAMPULSE_CASES_NODE_H
+#define FOAMPULSE_CASES_NODE_H
+
+#include <stddef.h>
+
+#include "solver/base/status.h"
+
+/*
+ * The tree of a YAML file, each node with its place, read from libyaml's events.
+ *
+ * Includes are merged and --set values applied before anyone else sees the tree. Refused while reading, each
+ * with its own message: more than 1 MiB, depth above 32, more than 100,000 nodes, anchors, aliases, tags,
+ * merge keys, keys that are not scalars, a second document, NUL in a scalar, repeated keys, bad UTF-8.
+ */
+
+enum node_kind { NODE_SCALAR, NODE_MAPPING, NODE_SEQUENCE };
+
+struct node {
+    enum node_kind kind;
+    int line, column;        /* from 1, in characters */
+    int file;                /* index into tree.files */
+    int quoted;              /* scalar was quoted: text, never a number or boolean */
+    char *text;              /* scalar: its text, UTF-8, no NUL; else NULL */
+    size_t count;            /* mapping: pairs; sequence: items */
+    struct node **keys;      /* mapping: (count) scalar nodes; else NULL */
+    struct node **items;     /* mapping: (count) values; sequence: (count) items */
+};
+
+/* One file that took part: its name as the user wrote it, its whole text, and who included it. */
+struct source_file {
+    char *name;
+    char *path;
+    char *content;
+    size_t length;
+    int included_from; /* index, -1 for the case file itself and for --set */
+    int included_line;
+};
+
+struct tree {
+    struct node *root;
+    size_t file_count;
+    struct source_file *files;
+};
+
+/* Reads `path` ("-": standard input), merges includes (relative to the including file, within the folder
+ * tree of the case; cycles refused), applies `sets` ("PATH=VALUE"). On errors: they are in `errors`, the
+ * tree is zeroed. */
+enum status tree_read(const char *path, const char *const *sets, size_t set_count, struct tree *tree,
+                      struct errors *errors);
+
+/* The same from memory; `name` stands in messages. No includes allowed. */
+enum status tree_parse(const char *name, const char *content, size_t length, struct tree *tree,
+                       struct errors *errors);
+
+void tree_free(struct tree *tree);
+
+/* Value of a key in a mapping, NULL when absent or not a mapping. */
+const struct node *node_get(const struct node *mapping, const char *key);
+
+/* Adds an error at a node, with the file, the include chain and the source line filled in. */
+enum status node_error(const struct tree *tree, const struct node *node, struct errors *errors,
+                       const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+/* Writes the tree back as plain YAML into a fresh text (memory_free), the resolved case of a result file;
+ * NULL when memory is out. */
+char *tree_text(const struct tree *tree);
+
+#endif

@@ -1,0 +1,114 @@
+#ifndef FOAMPULSE_CASES_RESULT_H
+#define FOAMPULSE_CASES_RESULT_H
+
+#include <stddef.h>
+
+#include "cases/case.h"
+#include "solver/impact/output.h"
+
+/*
+ * What a run leaves: one `case_result` a case, made by study/batch, printed by cli/, written and read back by
+ * cases/store, drawn by plots/. Plain data; a result read back from a file is the same struct.
+ */
+
+#define CAUTION_TEXT                                                                                           \
+    "Prediction, to compare layouts and prepare physical tests by an accredited laboratory; it does not "      \
+    "replace them. Not evidence of compliance, protection or injury risk; check every limit against the "      \
+    "current text of the standard."
+
+/* Words of a verdict; never others. */
+#define VERDICT_LIST(X)                                                                                        \
+    X(WITHIN, "within")                                                                                        \
+    X(TIGHT, "tight")                                                                                          \
+    X(EXCEEDS, "exceeds")                                                                                      \
+    X(UNDECIDED, "undecided")                                                                                  \
+    X(NO_LIMIT, "no limit")                                                                                    \
+    X(NOT_COMPUTED, "not computed")                                                                            \
+    X(NOT_COVERED, "not covered")                                                                              \
+    X(INCOMPLETE, "incomplete")
+
+enum verdict {
+#define VERDICT_ENUM(name, text) VERDICT_##name,
+    VERDICT_LIST(VERDICT_ENUM)
+#undef VERDICT_ENUM
+};
+
+const char *verdict_text(enum verdict verdict);
+
+enum hit_status { HIT_COMPUTED, HIT_NOT_COMPUTED, HIT_FAILED };
+
+/* One limit held against one value. */
+struct judgement {
+    char programme[48], test[48]; /* "" for the case's own limits */
+    enum metric metric;
+    double value, limit;   /* unit of the metric */
+    double margin;         /* (limit - value) / limit */
+    enum verdict state;    /* within, tight, exceeds, undecided, no limit */
+    char provenance[96], source[128];
+};
+
+/* One hit of one impact: conditions, outcome, judgement. */
+struct hit_result {
+    int impact, hit; /* from 1 */
+    enum hit_status status;
+    char message[256]; /* why not computed or failed, "" else */
+    char size[48];     /* helmet size, "" when the case has none */
+    char headform_set[48], headform_size[48];
+    double headform_mass; /* [kg] */
+    char site[48];
+    double elevation, azimuth; /* [rad]; NaN for a pad */
+    char region[48];           /* under the site; "" for a pad */
+    double head_radius;        /* [m] used; NaN for a pad */
+    double edge_distance;      /* [m] along the shell's inner face to the nearest edge; NaN */
+    double asymmetry;          /* first azimuthal moment of stiffness, fraction; NaN */
+    char anvil[48];
+    double angle, speed, temperature; /* [rad], [m/s], [degC] */
+    char model[16];
+    struct impact_output output;
+    double wall; /* [s] spent solving; kept out of sweep files */
+    size_t judgement_count;
+    struct judgement *judgements;
+    char why[32]; /* "bottoms out", "too stiff" or "" */
+    char why_region[48];
+    int why_layer; /* 0 for none */
+};
+
+struct mass_by_part {
+    double helmet, shell, liner, comfort, other; /* [kg] */
+};
+
+struct case_result {
+    char *file, *title, *case_text;
+    char case_hash[33];
+    char *result_file; /* "" when none is written */
+    enum verdict verdict;
+    int worst_hit;    /* index into hits; -1 for none */
+    int worst_metric; /* enum metric of the worst judgement; -1 */
+    double worst_margin;
+    struct mass_by_part mass; /* NaN in all for a pad */
+    double target;            /* NaN */
+    double limit[METRIC_COUNT];
+    double helmet_mass_limit;
+    size_t assumption_count;
+    char **assumptions;
+    size_t warning_count;
+    char **warnings;
+    size_t not_covered_count;
+    char **not_covered;
+    size_t hit_count;
+    struct hit_result *hits;
+    /* head map for pictures: the regions as the case gave them (names, bounds), owned */
+    struct helmet_map map;
+    double wall; /* [s] */
+    int threads;
+    char isa[8];
+};
+
+/* Releases everything it owns and zeroes it; {0} is allowed. */
+void case_result_free(struct case_result *result);
+
+/* Adds a formatted line to one of the three lists. STATUS_MEMORY or STATUS_OK. */
+enum status result_note(char ***list, size_t *count, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+#endif

@@ -1,0 +1,62 @@
+#ifndef FOAMPULSE_BASE_UNITS_H
+#define FOAMPULSE_BASE_UNITS_H
+
+#include <stddef.h>
+
+/*
+ * Physical values with units, as users write them ("35 mm", "45 g/l", "-20 degC"), to SI and back.
+ * Temperatures are kept in degC inside the program; everything else is SI (kg, m, s, N, Pa, rad).
+ */
+
+enum quantity {
+    QUANTITY_NUMBER,   /* no unit allowed */
+    QUANTITY_FRACTION, /* bare number or % */
+    QUANTITY_LENGTH,
+    QUANTITY_AREA,
+    QUANTITY_MASS,
+    QUANTITY_DENSITY,
+    QUANTITY_STRESS,
+    QUANTITY_FORCE,
+    QUANTITY_SPEED,
+    QUANTITY_TIME,
+    QUANTITY_ANGLE,
+    QUANTITY_TEMPERATURE,
+    QUANTITY_INERTIA,
+    QUANTITY_RATE, /* 1/s */
+    QUANTITY_ENERGY,
+    QUANTITY_ACCELERATION,
+    QUANTITY_ROTATION_SPEED,
+    QUANTITY_ROTATION_ACCELERATION,
+    QUANTITY_IMPULSE,
+    QUANTITY_ENERGY_PER_AREA,
+    QUANTITY_COUNT
+};
+
+enum { UNITS_MESSAGE = 384 };
+
+/* Reads "value unit" into SI. 1 on success; 0 with a sentence in `message` that says what is wrong, what is
+ * allowed and the nearest known unit. Accepts "35mm", "kg/m3" with a superscript three, the degree sign, no-break spaces
+ * and the typographic minus. Refuses decimal commas, inf, nan, hexadecimal, digit separators, and bare
+ * numbers where a unit is needed. */
+int units_read(enum quantity quantity, const char *text, double *value, char message[UNITS_MESSAGE]);
+
+/* Reads a bare finite decimal number by the same rules. */
+int units_number(const char *text, double *value, char message[UNITS_MESSAGE]);
+
+/* Tells speed, length (drop height) and energy apart by the unit of a text; QUANTITY_COUNT when none fits. */
+enum quantity units_kind(const char *text, const enum quantity *among, size_t count);
+
+/* "mm, cm, m, um, in": the units of a quantity, static. */
+const char *units_allowed(enum quantity quantity);
+
+/* "length", "density", ...; static. */
+const char *units_quantity_name(enum quantity quantity);
+
+/* SI value in the unit that reports use (mm, g/l -> kg/m3, m/s, degC, g for acceleration ...): writes
+ * "35 mm" into `text`. */
+void units_write(enum quantity quantity, double value, char *text, size_t size);
+
+/* Nearest of `names` to `word` by edit distance, NULL when none is near. */
+const char *units_nearest(const char *word, const char *const *names, size_t count);
+
+#endif

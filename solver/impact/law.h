@@ -1,0 +1,80 @@
+#ifndef FOAMPULSE_IMPACT_LAW_H
+#define FOAMPULSE_IMPACT_LAW_H
+
+#include <stddef.h>
+
+#include "solver/base/isa.h"
+
+/*
+ * What a foam law is to the solvers.
+ *
+ * Compression is positive, strain is nominal: 1 - length/first length. A `struct foam` is one foam at one
+ * density and one temperature, made by materials/ and constant during an impact. A solver hands a law blocks
+ * of zones that all hold the same foam (structure of arrays); the law does not allocate, print or fail.
+ *
+ * Per zone the stress is skeleton + gas. The skeleton is capped by a yield stress that depends on the plastic
+ * strain `plastic`; the gas depends on the strain of the matter alone. Where the cut-off in tension is
+ * reached, a crack opens: the zone's strain goes on falling, the strain of the matter stays (struct
+ * foam_zones.matter), so that closing the crack needs no force and costs no energy.
+ */
+
+enum { FOAM_NAME = 48 };
+
+struct law;
+
+struct foam {
+    char name[FOAM_NAME];
+    const struct law *law;
+    double density;          /* [kg/m3] */
+    double temperature;      /* [degC] of the impact */
+    double young;            /* E [Pa], slope of the virgin curve at zero strain */
+    double plateau;          /* sigma_pl [Pa] at the reference rate and this temperature */
+    double hardening;        /* H [Pa] */
+    double gas_pressure;     /* p0 [Pa] absolute; 0 for open cells */
+    double relative_density; /* R = density / density of the solid */
+    double softening;        /* a in E_u = E / (1 + a kappa) */
+    double tensile_strength; /* sigma_t [Pa], cut on the skeleton of uncrushed foam */
+    double crushed_tension;  /* sigma_tc [Pa], cut on the total stress of crushed foam */
+    double crushed_from;     /* plastic strain from which foam counts as crushed */
+    double rate_gain;        /* k per decade above rate_reference */
+    double rate_reference;   /* [1/s] */
+    double rate_time;        /* tau [s] of the rate state */
+    double shear_modulus;    /* G [Pa] */
+    double shear_strength;   /* [Pa] */
+    double densification;    /* E_d [Pa] */
+    double densification_from; /* eps_d */
+    double best_strain;      /* strain of best efficiency of the virgin curve at the reference rate */
+    /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
+     * densification adds (NULL when there is none) */
+    size_t table_count;
+    double table_step;
+    double *yield_table;
+    double *densification_table;
+};
+
+/* Zones of one foam, arrays of `count` each. The law reads strain, updates the state, writes stress and
+ * tangent. */
+struct foam_zones {
+    size_t count;
+    const double *strain; /* nominal strain of the zone at the end of the step */
+    double *matter;       /* state: strain of the matter; equals strain unless a crack is open */
+    double *skeleton;     /* state: skeleton stress [Pa] */
+    double *plastic;      /* state: plastic strain kappa */
+    double *rate;         /* state: filtered compressive strain rate [1/s] */
+    double *dissipated;   /* state: energy lost in crushing so far [J/m3 of first volume] */
+    double *stress;       /* out: skeleton + gas [Pa] */
+    double *tangent;      /* out: stiffest slope of stress against strain at this state [Pa] */
+};
+
+struct law {
+    const char *name;
+    /* Advances zones by a step of `dt` [s]; one function an instruction set, same bits. */
+    void (*update[ISA_COUNT])(const struct foam *foam, const struct foam_zones *zones, double dt);
+    /* Energy that a zone in this state would give back [J/m3]: skeleton s^2 / 2 E_u, and gas. A state
+     * function. */
+    double (*stored)(const struct foam *foam, double matter, double skeleton, double plastic);
+    /* Virgin curve at strain rate `rate` [1/s], held for long: total stress [Pa] at nominal strain. */
+    double (*virgin)(const struct foam *foam, double strain, double rate);
+};
+
+#endif

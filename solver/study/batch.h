@@ -1,0 +1,29 @@
+#ifndef FOAMPULSE_STUDY_BATCH_H
+#define FOAMPULSE_STUDY_BATCH_H
+
+#include "cases/case.h"
+#include "cases/result.h"
+
+/*
+ * Solves all impacts of a case on threads, judges them, and hands back the result. Steps of the life of a run
+ * that happen here: 2 resolve materials, 9 judge (10 store is called by cli/run).
+ */
+
+struct batch_options {
+    int threads;               /* 0: all processors */
+    const char *model;         /* NULL: the case's */
+    volatile int *interrupted; /* set by a signal handler; NULL allowed */
+    void (*progress)(void *context, size_t done, size_t all);
+    void *context;
+};
+
+/* Solves a checked case. Impacts that cannot be computed for want of data are hits with a status, not errors.
+ * STATUS_COMPUTATION when an impact failed (the others are in the result), STATUS_MEMORY, STATUS_INTERRUPTED. */
+enum status batch_run(const struct case_file *file, const struct batch_options *options,
+                      struct case_result *result, struct errors *errors);
+
+/* Checks that need the physics and not only the file: foams exist and admit their density, stacks close,
+ * regions are not hidden. Called by `check` and by `run` before anything is solved. */
+enum status batch_check(const struct case_file *file, struct errors *errors);
+
+#endif
