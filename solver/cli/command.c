@@ -1,0 +1,98 @@
+#include "solver/cli/command.h"
+
+#include <string.h>
+
+#include "solver/cli/terminal.h"
+
+#define BIT(name) OPTION_BIT(OPTION_##name)
+enum { ANY = 100000 };
+
+/* name, group, operands, least and most of them, summary, options; ends on a row without a name. */
+static const struct command table[] = {
+    {0},
+};
+
+static const char *const groups[GROUP_COUNT] = {"see now", "explore", "trust", "look up"};
+
+const struct command *command_find(const char *name, struct errors *errors)
+{
+    const char *names[sizeof table / sizeof *table] = {0};
+    size_t count = 0;
+    for (const struct command *command = table; command->name; command++) {
+        if (strcmp(command->name, name) == 0)
+            return command;
+        names[count++] = command->name;
+    }
+    const char *nearest = options_nearest(name, names, count);
+    errors_add(errors, STATUS_USAGE, NULL, 0, 0, "unknown command '%s'; %s%s%s", name,
+               nearest ? "did you mean '" : "foampulse --help lists the commands", nearest ? nearest : "",
+               nearest ? "'?" : "");
+    return NULL;
+}
+
+enum status command_accept(const struct command *command, const struct options *options,
+                           struct errors *errors)
+{
+    enum status status = options_check(options, command->name, command->options, errors);
+    if (options->operand_count < command->least)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "%s needs %s; foampulse %s --help says more",
+                          command->name, command->operands, command->name);
+    if (options->operand_count > command->most)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "%s takes %s%s; '%s' is too much", command->name,
+                          command->most ? "only " : "nothing", command->operands,
+                          options->operands[command->most]);
+    return status;
+}
+
+static void print_option(FILE *stream, enum option option)
+{
+    char usage[64];
+    options_usage(option, usage, sizeof usage);
+    terminal_print(stream, STYLE_PLAIN, "  %-28s %s\n", usage, options_meaning(option));
+}
+
+static void print_command_help(FILE *stream, const struct command *command)
+{
+    terminal_print(stream, STYLE_STRONG, "usage: foampulse %s [OPTION...] %s\n", command->name,
+                   command->operands);
+    terminal_print(stream, STYLE_PLAIN, "\n%s\n\noptions\n", command->summary);
+    for (int i = 0; i < OPTION_COUNT; i++) {
+        if ((command->options | OPTIONS_EVERYWHERE) & OPTION_BIT(i))
+            print_option(stream, i);
+    }
+}
+
+static void print_group(FILE *stream, enum command_group group)
+{
+    int empty = 1;
+    for (const struct command *command = table; command->name; command++) {
+        if (command->group != group)
+            continue;
+        if (empty)
+            terminal_print(stream, STYLE_STRONG, "\n%s\n", groups[group]);
+        empty = 0;
+        char left[64];
+        snprintf(left, sizeof left, "%s %s", command->name, command->operands);
+        terminal_print(stream, STYLE_PLAIN, "  %-28s %s\n", left, command->summary);
+    }
+}
+
+void command_help(FILE *stream, const struct command *command)
+{
+    if (command) {
+        print_command_help(stream, command);
+        return;
+    }
+    terminal_print(stream, STYLE_STRONG, "usage: foampulse COMMAND [OPTION...] [ARGUMENT...]\n");
+    terminal_print(stream, STYLE_PLAIN,
+                   "\nPredicts the acceleration pulse of a headform in a helmet dropped on an "
+                   "anvil, from a case file.\n");
+    for (int group = 0; group < GROUP_COUNT; group++)
+        print_group(stream, group);
+    terminal_print(stream, STYLE_STRONG, "\neverywhere\n");
+    for (int i = 0; i < OPTION_COUNT; i++) {
+        if (OPTIONS_EVERYWHERE & OPTION_BIT(i))
+            print_option(stream, i);
+    }
+    terminal_print(stream, STYLE_PLAIN, "\nfoampulse COMMAND --help lists the options of a command.\n");
+}
