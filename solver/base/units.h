@@ -35,9 +35,9 @@ enum quantity {
 enum { UNITS_MESSAGE = 384 };
 
 /* Reads "value unit" into SI. 1 on success; 0 with a sentence in `message` that says what is wrong, what is
- * allowed and the nearest known unit. Accepts "35mm", "kg/m3" with a superscript three, the degree sign, no-break spaces
- * and the typographic minus. Refuses decimal commas, inf, nan, hexadecimal, digit separators, and bare
- * numbers where a unit is needed. */
+ * allowed and the nearest known unit. Accepts "35mm", "kg/m3" with a superscript three, the degree sign,
+ * no-break spaces and the typographic minus. Refuses decimal commas, inf, nan, hexadecimal, digit separators,
+ * and bare numbers where a unit is needed. */
 int units_read(enum quantity quantity, const char *text, double *value, char message[UNITS_MESSAGE]);
 
 /* Reads a bare finite decimal number by the same rules. */
@@ -46,17 +46,18 @@ int units_number(const char *text, double *value, char message[UNITS_MESSAGE]);
 /* Tells speed, length (drop height) and energy apart by the unit of a text; QUANTITY_COUNT when none fits. */
 enum quantity units_kind(const char *text, const enum quantity *among, size_t count);
 
-/* "mm, cm, m, um, in": the units of a quantity, static. */
+/* "mm, cm, m, um, in": the units of a quantity, static; "a bare number or %" for a fraction. */
 const char *units_allowed(enum quantity quantity);
 
 /* "length", "density", ...; static. */
 const char *units_quantity_name(enum quantity quantity);
 
-/* SI value in the unit that reports use (mm, g/l -> kg/m3, m/s, degC, g for acceleration ...): writes
- * "35 mm" into `text`. */
+/* SI value in the unit that reports use (mm, kg/m3, MPa, m/s, degC, g for acceleration ...), six digits:
+ * writes "35 mm" into `text`; "-" for NaN and infinity. */
 void units_write(enum quantity quantity, double value, char *text, size_t size);
 
-/* Nearest of `names` to `word` by edit distance, NULL when none is near. */
+/* Nearest of `names` to `word` by edit distance, swapped neighbours one edit, a changed case half of one;
+ * NULL when none is within one edit for every three letters. */
 const char *units_nearest(const char *word, const char *const *names, size_t count);
 
 #endif
