@@ -3,71 +3,44 @@
 
 #include <stddef.h>
 
+#include "solver/base/status.h"
+#include "solver/impact/map.h"
+
 /*
- * The helmet on the head, and one impact site of it.
- *
- * Directions are seen from point Z: elevation up from plane AA', azimuth 0 at the front, positive to the
- * wearer's right; a unit vector is (forward, right, up) = (cos e cos a, cos e sin a, sin e). All angles here
- * are [rad]. Regions are a list in which the first match wins; each is the union of its bounds. For shares
- * and areas the inner face of the shell counts as a sphere of `inner_radius`.
+ * One impact site of the helmet: which region holds it, what lies on the rings about it, how far the edge is,
+ * how round the head is there. Directions and angles as in solver/impact/map.h.
  */
-
-enum { REGION_NAME = 48 };
-
-enum bound_kind { BOUND_ALL, BOUND_BOX, BOUND_CAP, BOUND_BAND };
-
-struct bound {
-    enum bound_kind kind;
-    double elevation[2]; /* box, low and high, inclusive */
-    double azimuth[2];   /* box, from and to; from > to crosses 180 deg; a span of 2 pi is all round */
-    double centre[2];    /* cap: elevation, azimuth */
-    double half_angle;   /* cap */
-    int around;          /* band: index of the open region whose edge it follows, or -1 for the lower edge */
-    double width;        /* band [m] on the inner face of the shell */
-};
-
-struct region_shape {
-    char name[REGION_NAME];
-    int open;   /* neither liner nor shell */
-    int mirror; /* each bound holds at +azimuth and -azimuth */
-    size_t bound_count;
-    struct bound *bounds;
-};
-
-struct helmet_map {
-    double inner_radius; /* of the shell [m]; turns widths into angles */
-    size_t region_count;
-    struct region_shape *regions;
-    /* No shell, no liner below: elevation of the lower edge against azimuth, linear between points, periodic,
-     * azimuths ascending in [-pi, pi); one point is the same elevation all round, none is no edge at all. */
-    size_t edge_count;
-    double *edge_azimuth, *edge_elevation;
-};
 
 /* Index of the region that holds a direction; -1 below the lower edge, -2 where no region holds it. */
 int helmet_map_region(const struct helmet_map *map, double elevation, double azimuth);
 
 /* Share of each region in the solid angle 4 pi of the whole head: (region_count + 1), the last the share
- * below the lower edge. The shares sum to 1 less what no region holds. */
-void helmet_map_shares(const struct helmet_map *map, double *share);
+ * below the lower edge. The shares sum to 1 less what no region holds. STATUS_MEMORY leaves zeros. */
+enum status helmet_map_shares(const struct helmet_map *map, double *share);
 
 /* Area share of each region on rings about a site. Ring i lies between polar angles edge[i] and edge[i + 1]
  * about the site's direction; share is (ring_count x (region_count + 1)), row by row, the last column below
- * the lower edge. Boundaries are intersected with circles, so shares move smoothly with them. */
-void site_shares(const struct helmet_map *map, double elevation, double azimuth, size_t ring_count,
-                 const double *edge, double *share);
+ * the lower edge. Boundaries are intersected with circles, so shares move smoothly with them. STATUS_MEMORY
+ * leaves zeros. */
+enum status site_shares(const struct helmet_map *map, double elevation, double azimuth, size_t ring_count,
+                        const double *edge, double *share);
 
 /* Angle [rad] from a direction to the nearest border of the foam: an opening or the lower edge; INFINITY
- * when there is neither. Negative when the direction itself is bare. */
+ * when there is neither. Negative when the direction itself is bare: then the depth below the edge, or inside
+ * the opening's nearest bound. Of an opening its boxes and caps count, whether another region hides them or
+ * not. */
 double site_edge_distance(const struct helmet_map *map, double elevation, double azimuth);
 
 /* Principal radii [m] of the ellipsoid x^2/a^2 + y^2/b^2 + z^2/c^2 = 1 at the surface point seen in this
- * direction from its centre (half length a forward, half breadth b to the right, half height c up). */
+ * direction from its centre (half length a forward, half breadth b to the right, half height c up), the
+ * larger first. Source: with D = diag(a^-2, b^-2, c^-2) and the surface point p, the normal curvature along a
+ * unit tangent t is (t.D.t) / |D p| (second derivative of the level set x.D.x = 1); the radii are the inverse
+ * eigenvalues of that form on the tangent plane. */
 void ellipsoid_radii(const double half_axes[3], double elevation, double azimuth, double radii[2]);
 
-/* Centre of a region for `at: {region: NAME}`: of its first box or cap; of a band, the middle of its width
- * above the opening's centre (at azimuth 0 for the lower edge). 1 when that direction lies in the region,
- * else 0. */
+/* Centre of a region, for `at: {region: NAME}`, of its first bound: the middle of a box or cap; of a band,
+ * the middle of its width above the centre of the opening's first box or cap (at azimuth 0 for the lower
+ * edge). 1 when that direction lies in the region, else 0; a region without such a bound gives 0, 0 and 0. */
 int region_centre(const struct helmet_map *map, int region, double *elevation, double *azimuth);
 
 #endif
