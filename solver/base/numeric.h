@@ -117,7 +117,7 @@ static inline double numeric_log_ends(double x, double value)
 {
     double infinity = numeric_from_bits(UINT64_C(0x7ff0000000000000));
     double ends = x == 0.0 ? -infinity : x > 0.0 ? x : numeric_from_bits(UINT64_C(0x7ff8000000000000));
-    return (x > 0.0) & (x < infinity) ? value : ends;
+    return (x > 0.0 && x < infinity) ? value : ends;
 }
 
 /* Natural logarithm. 0 gives -infinity, a negative number NaN. */
@@ -145,22 +145,26 @@ static inline double numeric_log10(double x)
     return numeric_log_ends(x, value);
 }
 
-/* x = quarter pi/2 + r, |r| <= pi/4 (a little more), for |x| up to 1e6. */
+/* x = quarter pi/2 + head + tail, |head| <= pi/4 (a little more), for |x| up to 1e6. */
 struct numeric_quarter {
-    double r;
+    double head, tail;
     uint64_t quarter;
 };
 
 static inline struct numeric_quarter numeric_quarter(double x)
 {
     double shifted = x * 0.6366197723675814 + NUMERIC_ROUND, n = shifted - NUMERIC_ROUND;
-    /* pi/2 in three parts; the first two have 33 bits, so that their products with n are exact */
-    double r = ((x - n * 0x1.921fb544p+0) - n * 0x1.0b4611a6p-34) - n * 0x1.3198a2e037073p-69;
-    struct numeric_quarter reduced = {r, numeric_bits(shifted)};
+    /* pi/2 in three parts; the first two have 33 bits, so that their products with n are exact, and so is
+     * the first difference */
+    double first = x - n * 0x1.921fb544p+0, second = n * 0x1.0b4611a6p-34;
+    double difference = first - second;
+    double rest = ((first - difference) - second) - n * 0x1.3198a2e037073p-69;
+    double head = difference + rest;
+    struct numeric_quarter reduced = {head, (difference - head) + rest, numeric_bits(shifted)};
     return reduced;
 }
 
-static inline double numeric_sin_series(double r)
+static inline double numeric_sin_series(double r, double tail)
 {
     double z = r * r, p = 1.0 / 355687428096000.0;
     p = p * z - 1.0 / 1307674368000.0;
@@ -170,10 +174,10 @@ static inline double numeric_sin_series(double r)
     p = p * z - 1.0 / 5040.0;
     p = p * z + 1.0 / 120.0;
     p = p * z - 1.0 / 6.0;
-    return r + r * z * p;
+    return r + (r * z * p + tail * (1.0 - 0.5 * z));
 }
 
-static inline double numeric_cos_series(double r)
+static inline double numeric_cos_series(double r, double tail)
 {
     double z = r * r, p = -1.0 / 6402373705728000.0;
     p = p * z + 1.0 / 20922789888000.0;
@@ -184,35 +188,36 @@ static inline double numeric_cos_series(double r)
     p = p * z - 1.0 / 720.0;
     p = p * z + 1.0 / 24.0;
     double head = 1.0 - 0.5 * z;
-    return head + (((1.0 - head) - 0.5 * z) + z * z * p);
+    return head + (((1.0 - head) - 0.5 * z) + (z * z * p - r * tail));
 }
 
-/* Sine or cosine in a quarter of the circle. */
-static inline double numeric_circle(double r, uint64_t quarter)
+/* Sine of an angle that lies `turn` quarters beyond a reduced one. */
+static inline double numeric_circle(struct numeric_quarter reduced, uint64_t turn)
 {
-    double value = quarter & 1 ? numeric_cos_series(r) : numeric_sin_series(r);
+    uint64_t quarter = reduced.quarter + turn;
+    double value = quarter & 1 ? numeric_cos_series(reduced.head, reduced.tail)
+                               : numeric_sin_series(reduced.head, reduced.tail);
     return numeric_from_bits(numeric_bits(value) ^ ((quarter & 2) << 62));
 }
 
 /* Sine of an angle [rad], |x| up to 1e6. */
 static inline double numeric_sin(double x)
 {
-    struct numeric_quarter reduced = numeric_quarter(x);
-    return numeric_circle(reduced.r, reduced.quarter);
+    return numeric_circle(numeric_quarter(x), 0);
 }
 
 /* Cosine of an angle [rad], |x| up to 1e6. */
 static inline double numeric_cos(double x)
 {
-    struct numeric_quarter reduced = numeric_quarter(x);
-    return numeric_circle(reduced.r, reduced.quarter + 1);
+    return numeric_circle(numeric_quarter(x), 1);
 }
 
-/* Arc tangent of t in 0 .. 1 as atan(c) + atan((t - c)/(1 + c t)), c the nearest quarter; `head` + `tail`. */
-static inline void numeric_atan_unit(double t, double *head, double *tail)
+/* Arc tangent of small/large in 0 .. 1 as atan(c) + atan((small - c large)/(large + c small)), c the nearest
+ * quarter of 1; `head` + `tail`. */
+static inline void numeric_atan_unit(double small, double large, double *head, double *tail)
 {
-    double c = ((4.0 * t + NUMERIC_ROUND) - NUMERIC_ROUND) * 0.25;
-    double u = (t - c) / (1.0 + c * t), z = u * u;
+    double c = ((4.0 * (small / large) + NUMERIC_ROUND) - NUMERIC_ROUND) * 0.25;
+    double u = (small - c * large) / (large + c * small), z = u * u;
     double p = -1.0 / 19.0;
     p = p * z + 1.0 / 17.0;
     p = p * z - 1.0 / 15.0;
@@ -237,9 +242,13 @@ static inline double numeric_atan2(double y, double x)
     double up = numeric_absolute(y), across = numeric_absolute(x);
     int steep = up > across, left = numeric_bits(x) >> 63 != 0;
     double large = steep ? up : across, small = steep ? across : up;
-    double t = large == 0.0 ? 0.0 : small == large ? 1.0 : small / large;
+    double infinity = numeric_from_bits(UINT64_C(0x7ff0000000000000));
+    double ends = small == large ? 1.0 : 0.0;
+    double scale = large > 0x1p1000 ? 0x1p-100 : large < 0x1p-900 ? 0x1p100 : 1.0;
+    double short_leg = large == infinity ? ends : small * scale;
+    double long_leg = (large == infinity || large == 0.0) ? 1.0 : large * scale;
     double head, tail;
-    numeric_atan_unit(t, &head, &tail);
+    numeric_atan_unit(short_leg, long_leg, &head, &tail);
     /* the angle is `turn` +- (head + tail); parts of turn below a double matter to the last place */
     double turn = steep ? 0x1.921fb54442d18p+0 : left ? 0x1.921fb54442d18p+1 : 0.0;
     double rest = steep ? 0x1.1a62633145c07p-54 : left ? 0x1.1a62633145c07p-53 : 0.0;
