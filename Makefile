@@ -8,10 +8,11 @@ VERSION := 0.1.0
 OUT := .build/$(BUILD)
 
 # Packages of Debian, all declared here.
-PACKAGES_BUILD := gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev liblapacke-dev libyaml-dev libjansson-dev gnuplot-nox
+PACKAGES_BUILD := gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev liblapacke-dev libyaml-dev \
+                  libjansson-dev gnuplot-nox
 PACKAGES_TEST  := libcriterion-dev libgsl-dev
 PACKAGES_LINT  := clang-format clang-tidy cppcheck
-PACKAGES_FRESH := debootstrap
+PACKAGES_FRESH := debootstrap git
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -20,8 +21,8 @@ WARNINGS += -Werror
 endif
 
 NUMBERS := -ffp-contract=off -fno-math-errno -fno-trapping-math
-CPPFLAGS += -I. -D_XOPEN_SOURCE=700 -DFOAMPULSE_VERSION='"$(VERSION)"' -DFOAMPULSE_PREFIX='"$(PREFIX)"' \
-            -DFOAMPULSE_SOURCE='"$(CURDIR)"'
+DEFINES := -I. -D_XOPEN_SOURCE=700 -DFOAMPULSE_VERSION='"$(VERSION)"' -DFOAMPULSE_PREFIX='"$(PREFIX)"' \
+           -DFOAMPULSE_SOURCE='"$(CURDIR)"'
 
 ifeq ($(BUILD),release)
 MODE := -O3 -g -DNDEBUG
@@ -33,12 +34,16 @@ else
 $(error BUILD is release, debug or asan)
 endif
 
-PKG_CFLAGS := $(shell pkg-config --cflags hdf5-serial yaml-0.1 jansson 2>/dev/null)
-PKG_LIBS := $(shell pkg-config --libs hdf5-serial yaml-0.1 jansson 2>/dev/null) -lhdf5_hl -llapacke -lopenblas
+# The serial HDF5 by its Debian name: plain `hdf5` can be the MPI build there.
+HDF5 := $(shell pkg-config --exists hdf5-serial 2>/dev/null && echo hdf5-serial || echo hdf5)
+PKG_CFLAGS := $(shell pkg-config --cflags $(HDF5) yaml-0.1 jansson 2>/dev/null)
+PKG_LIBS := $(shell pkg-config --libs $(HDF5) yaml-0.1 jansson 2>/dev/null) -lhdf5_hl -llapacke -lopenblas
 
-CFLAGS_ALL := -std=c17 $(MODE) $(NUMBERS) $(WARNINGS) -pthread -MMD -MP $(PKG_CFLAGS) $(CFLAGS)
+CFLAGS_ALL := -std=c17 $(MODE) $(NUMBERS) $(WARNINGS) -pthread $(PKG_CFLAGS) $(CFLAGS)
 LDFLAGS_ALL := -no-pie -pthread -Wl,--as-needed $(MODE) $(LDFLAGS)
 LIBS := $(PKG_LIBS) -lm
+TEST_LIBS = $(shell pkg-config --libs criterion gsl)
+COMPILE = $(CC) $(DEFINES) $(CPPFLAGS) $(CFLAGS_ALL)
 
 # --- objects: kernels are compiled once for each instruction set -------------------------------------------
 ALL_SOURCES := $(sort $(wildcard solver/*/*.c materials/*.c cases/*.c plots/*.c))
@@ -58,23 +63,46 @@ CLI_OBJECTS := $(CLI:%.c=$(OUT)/%.o)
 LIBRARY := $(OUT)/libfoampulse.a
 PROGRAM := $(OUT)/foampulse
 
+# --- programs of the tests: *_test.c hold Criterion tests, the others are run by validate and bench ---------
 TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c))
+VALIDATE_SOURCES := $(sort $(wildcard tests/validate/*.c))
+BENCH_SOURCES := $(sort $(wildcard tests/bench/*.c))
+SUPPORT_SOURCES := $(sort $(wildcard tests/support/*.c))
 TEST_PROGRAMS := $(TEST_SOURCES:%.c=$(OUT)/%)
+VALIDATE_PROGRAMS := $(VALIDATE_SOURCES:%.c=$(OUT)/%)
+BENCH_PROGRAMS := $(BENCH_SOURCES:%.c=$(OUT)/%)
+SUPPORT_OBJECTS := $(SUPPORT_SOURCES:%.c=$(OUT)/%.o)
+TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS)) $(SUPPORT_OBJECTS)
 
-.PHONY: all tests
+C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
+DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' 2>/dev/null))
+
+# Recipes that call make build with all processors unless -j was given.
+JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
+SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
+
+.PHONY: all tests programs deps demo test validate lint layers bench fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
+.DEFAULT_GOAL := all
 
-all: $(PROGRAM)
+all: $(PROGRAM) ## the program, .build/release/foampulse (BUILD=release, debug or asan)
 
-$(OUT)/%.o: %.c
+# Rebuild when a flag, the compiler or the version changes.
+$(OUT)/flags: FORCE
 	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) $(CFLAGS_ALL) -c $< -o $@
+	@printf '%s\n' $(call quote,$(COMPILE) $(LDFLAGS_ALL) $(LIBS) $(MARCH_base) $(MARCH_v3) $(MARCH_v4)) >$@.new
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+quote = '$(subst ','\'',$(1))'
+
+$(OUT)/%.o: %.c $(OUT)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -MMD -MP -c $< -o $@
 
 define kernel_rule
-$(OUT)/%_kernel.$(1).o: %_kernel.c
+$(OUT)/%_kernel.$(1).o: %_kernel.c $(OUT)/flags
 	@mkdir -p $$(@D)
-	$(CC) $(CPPFLAGS) $(CFLAGS_ALL) -DISA=$(1) $(MARCH_$(1)) -c $$< -o $$@
+	$$(COMPILE) -MMD -MP -DISA=$(1) $$(MARCH_$(1)) -c $$< -o $$@
 endef
 $(foreach isa,$(ISAS),$(eval $(call kernel_rule,$(isa))))
 
@@ -85,10 +113,73 @@ $(LIBRARY): $(LIB_OBJECTS)
 $(PROGRAM): $(CLI_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $^ $(LIBS) -o $@
 
-$(OUT)/tests/%_test: tests/%_test.c $(LIBRARY)
-	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) $(CFLAGS_ALL) $(LDFLAGS_ALL) $< $(LIBRARY) $(LIBS) $(shell pkg-config --libs criterion gsl) -o $@
+$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
+	$(CC) $(LDFLAGS_ALL) $(filter %.o %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
 
-tests: $(TEST_PROGRAMS)
+tests: $(TEST_PROGRAMS) ## the test programs of this BUILD, not run
+programs: $(PROGRAM) $(TEST_PROGRAMS)
+validate-programs: $(VALIDATE_PROGRAMS)
+bench-programs: $(BENCH_PROGRAMS)
 
--include $(LIB_OBJECTS:.o=.d) $(CLI_OBJECTS:.o=.d)
+# --- what is typed -------------------------------------------------------------------------------------------
+deps: ## install what the build needs, where something is missing (Debian)
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD)
+
+test: ## install what the tests need, build, run everything; ends on "N passed, N failed"
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release programs
+	$(SUBMAKE) BUILD=asan programs
+	@tests/run release asan
+
+validate: ## predictions beside published results
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release all validate-programs
+	@for program in $(VALIDATE_PROGRAMS); do echo "== $$program"; $$program || exit 1; done
+
+bench: ## speed: medians of several runs
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release all bench-programs
+	@for program in $(BENCH_PROGRAMS); do echo "== $$program"; $$program || exit 1; done
+
+layers: ## check that the rooms know each other only in their order
+	@tests/layers .
+
+lint: ## formatter, clang-tidy, cppcheck, the analyzer of gcc
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_LINT)
+	$(SUBMAKE) -k lint-format lint-cppcheck $(addprefix lint-tidy/,$(ALL_SOURCES)) \
+	    $(addprefix lint-analyzer/,$(ALL_SOURCES))
+
+.PHONY: lint-format lint-cppcheck
+lint-format:
+	clang-format --dry-run -Werror $(C_FILES)
+lint-cppcheck:
+	cppcheck --quiet --std=c11 --error-exitcode=1 --enable=warning,portability,performance --inline-suppr \
+	    -j2 -I. -DISA=base -DFOAMPULSE_VERSION='""' -DFOAMPULSE_PREFIX='""' -DFOAMPULSE_SOURCE='""' $(ALL_SOURCES)
+lint-tidy/%: FORCE
+	@clang-tidy --quiet $* -- $(DEFINES) -std=c17 -DISA=base $(PKG_CFLAGS) 2>/dev/null
+lint-analyzer/%: FORCE
+	@$(CC) $(DEFINES) -std=c17 -O1 $(NUMBERS) -DISA=base $(PKG_CFLAGS) -fanalyzer -Werror -c $* -o /dev/null
+
+fresh: ## `make demo` and `make test` of the committed tree in a new Debian 12 (root; into .build/fresh/)
+	@CC='$(CC)' tests/deps $(PACKAGES_FRESH)
+	@tests/fresh .build/fresh
+
+install: all ## into $(DESTDIR)$(PREFIX): bin/foampulse, share/foampulse/
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/foampulse
+	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/foampulse
+	@for file in $(DATA); do \
+	    install -D -m 644 $$file $(DESTDIR)$(PREFIX)/share/foampulse/$$file || exit 1; done
+
+uninstall: ## remove what install wrote
+	rm -f $(DESTDIR)$(PREFIX)/bin/foampulse
+	rm -rf $(DESTDIR)$(PREFIX)/share/foampulse
+
+clean: ## remove .build/
+	rm -rf .build
+
+help: ## this list
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-10s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
+
+FORCE:
+
+-include $(LIB_OBJECTS:.o=.d) $(CLI_OBJECTS:.o=.d) $(TEST_OBJECTS:.o=.d)

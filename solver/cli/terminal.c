@@ -13,6 +13,7 @@
 
 static int colored[3]; /* by file descriptor */
 static int reported, object_written;
+static int output_error; /* errno of the first write to standard output that failed */
 static volatile int interrupted;
 
 static const char *const escapes[] = {
@@ -140,6 +141,12 @@ static void put(FILE *stream, const char *text)
     }
 }
 
+static void note_failure(FILE *stream)
+{
+    if (stream == stdout && !output_error && ferror(stream))
+        output_error = errno;
+}
+
 void terminal_print(FILE *stream, enum style style, const char *format, ...)
 {
     char small[1024], *text = small;
@@ -159,19 +166,19 @@ void terminal_print(FILE *stream, enum style style, const char *format, ...)
     put(stream, text ? text : small);
     if (styled)
         fputs("\033[0m", stream);
+    note_failure(stream);
     if (text != small)
         memory_free(text);
 }
 
 static enum status write_json(FILE *stream, const json_t *object)
 {
-    char *text = object ? json_dumps(object, JSON_INDENT(1) | JSON_REAL_PRECISION(12)) : NULL;
-    if (!text)
+    if (!object)
         return STATUS_MEMORY;
-    fputs(text, stream);
+    int failed = json_dumpf(object, stream, JSON_INDENT(1) | JSON_REAL_PRECISION(12));
     fputc('\n', stream);
-    free(text);
-    return STATUS_OK;
+    note_failure(stream);
+    return failed && !ferror(stream) ? STATUS_MEMORY : STATUS_OK;
 }
 
 enum status terminal_json(const json_t *object)
@@ -265,11 +272,10 @@ enum status terminal_signal(void)
 
 enum status terminal_finish(void)
 {
-    int failed = ferror(stdout);
-    if (fflush(stdout) == 0 && !failed)
-        return STATUS_OK;
-    if (errno != EPIPE)
+    if (fflush(stdout) != 0)
+        note_failure(stdout);
+    if (output_error && output_error != EPIPE)
         terminal_print(stderr, STYLE_ERROR, "foampulse: error: standard output could not be written: %s\n",
-                       strerror(errno));
-    return STATUS_FILE;
+                       strerror(output_error));
+    return output_error ? STATUS_FILE : STATUS_OK;
 }
