@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "solver/base/units.h"
 #include "solver/cli/terminal.h"
 
 #define BIT(name) OPTION_BIT(OPTION_##name)
@@ -23,7 +24,7 @@ const struct command *command_find(const char *name, struct errors *errors)
             return command;
         names[count++] = command->name;
     }
-    const char *nearest = options_nearest(name, names, count);
+    const char *nearest = units_nearest(name, names, count);
     errors_add(errors, STATUS_USAGE, NULL, 0, 0, "unknown command '%s'; %s%s%s", name,
                nearest ? "did you mean '" : "foampulse --help lists the commands", nearest ? nearest : "",
                nearest ? "'?" : "");

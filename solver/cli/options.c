@@ -3,12 +3,12 @@
 #include <errno.h>
 #include <limits.h>
 #include <math.h>
-#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "solver/base/memory.h"
+#include "solver/base/units.h"
 
 enum kind { KIND_FLAG, KIND_TEXT, KIND_COUNT, KIND_NUMBER, KIND_LIST };
 
@@ -54,49 +54,7 @@ static enum status wrong(struct errors *errors, const char *format, const char *
     return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "%s", text);
 }
 
-static size_t smallest(size_t a, size_t b, size_t c)
-{
-    size_t least = a < b ? a : b;
-    return least < c ? least : c;
-}
-
 enum { WORD = 64 };
-
-/* Levenshtein distance; words of WORD characters and more are not near anything. */
-static size_t distance(const char *a, const char *b)
-{
-    size_t row[WORD + 1], length_a = strlen(a), length_b = strlen(b);
-    if (length_a >= WORD || length_b >= WORD)
-        return SIZE_MAX;
-    for (size_t j = 0; j <= length_b; j++)
-        row[j] = j;
-    for (size_t i = 1; i <= length_a; i++) {
-        size_t diagonal = row[0];
-        row[0] = i;
-        for (size_t j = 1; j <= length_b; j++) {
-            size_t above = row[j];
-            row[j] = smallest(above + 1, row[j - 1] + 1, diagonal + (a[i - 1] != b[j - 1]));
-            diagonal = above;
-        }
-    }
-    return row[length_b];
-}
-
-const char *options_nearest(const char *word, const char *const *names, size_t count)
-{
-    size_t length = strlen(word), least = length / 3 > 2 ? length / 3 : 2;
-    if (least >= length)
-        least = length - (length > 0);
-    const char *nearest = NULL;
-    for (size_t i = 0; i < count; i++) {
-        size_t d = distance(word, names[i]);
-        if (d < least || (d == least && !nearest)) {
-            least = d;
-            nearest = names[i];
-        }
-    }
-    return nearest;
-}
 
 /* Names of the options in a set into `names`; their count. */
 static size_t names_of(unsigned long set, const char *names[OPTION_COUNT])
@@ -213,7 +171,7 @@ static enum status take_long(struct reader *reader, const char *word)
     char name[WORD];
     const char *names[OPTION_COUNT];
     snprintf(name, sizeof name, "%.*s", (int)(length < WORD ? length : WORD - 1), word);
-    const char *nearest = options_nearest(name, names, names_of(OPTION_BIT(OPTION_COUNT) - 1, names));
+    const char *nearest = units_nearest(name, names, names_of(OPTION_BIT(OPTION_COUNT) - 1, names));
     if (nearest)
         return wrong(reader->errors, "unknown option '--%s'; did you mean --%s?", name, nearest);
     return wrong(reader->errors, "unknown option '--%s'; --help lists the options%s", name, "");
@@ -279,7 +237,7 @@ enum status options_check(const struct options *options, const char *command, un
     for (int i = 0; i < OPTION_COUNT; i++) {
         if (!(options->given & OPTION_BIT(i) & ~(allowed | OPTIONS_EVERYWHERE)))
             continue;
-        const char *nearest = options_nearest(table[i].name, names, count);
+        const char *nearest = units_nearest(table[i].name, names, count);
         char hint[WORD];
         snprintf(hint, sizeof hint, nearest ? "did you mean --%s?" : "foampulse %s --help lists its options",
                  nearest ? nearest : command);

@@ -69,9 +69,4 @@ void options_free(struct options *options);
 void options_usage(enum option option, char *text, size_t size);
 const char *options_meaning(enum option option);
 
-/* Nearest of `names` to `word` by edit distance (at most a third of its characters or 2), NULL when none is
- * near.
- */
-const char *options_nearest(const char *word, const char *const *names, size_t count);
-
 #endif

@@ -137,7 +137,8 @@ static void put(FILE *stream, const char *text)
 {
     while (*text) {
         char piece[4];
-        fwrite(piece, 1, filter(&text, 1, piece), stream);
+        size_t length = filter(&text, 1, piece);
+        fwrite(piece, 1, length, stream);
     }
 }
 
