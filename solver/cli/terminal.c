@@ -35,6 +35,8 @@ static void catch_signals(void)
     sigaction(SIGTERM, &once, NULL);
     struct sigaction ignore = {.sa_handler = SIG_IGN};
     sigaction(SIGPIPE, &ignore, NULL);
+    /* a limit on the size of files is then an error like a full disk */
+    sigaction(SIGXFSZ, &ignore, NULL);
 }
 
 void terminal_start(void)

@@ -16,9 +16,9 @@
 
 enum style { STYLE_PLAIN, STYLE_STRONG, STYLE_FAINT, STYLE_GOOD, STYLE_WARNING, STYLE_ERROR };
 
-/* First thing in main: makes sure that descriptors 0-2 are open, ignores SIGPIPE, catches SIGINT and SIGTERM
- * (a second one ends the program at once), and decides for each stream whether it gets colours: a terminal,
- * TERM not dumb, NO_COLOR empty. */
+/* First thing in main: makes sure that descriptors 0-2 are open, ignores SIGPIPE and SIGXFSZ, catches SIGINT
+ * and SIGTERM (a second one ends the program at once), and decides for each stream whether it gets colours: a
+ * terminal, TERM not dumb, NO_COLOR empty. */
 void terminal_start(void);
 
 /* --no-color: none from now on. */

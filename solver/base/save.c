@@ -1,0 +1,113 @@
+#include "solver/base/save.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static enum status refused(const char *path, struct errors *errors, const char *what)
+{
+    return errors_add(errors, STATUS_FILE, path, 0, 0, "%s: %s", what, strerror(errno));
+}
+
+enum status save_begin(const char *path, struct save *save, struct errors *errors)
+{
+    *save = (struct save){.descriptor = -1};
+    /* 40 bytes are left for what is added to make the temporary name. */
+    if (strlen(path) + 40 > sizeof save->path)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "the name of the file is too long");
+    snprintf(save->path, sizeof save->path, "%s", path);
+    for (int attempt = 0; attempt < 100; attempt++) {
+        int length = snprintf(save->temporary, sizeof save->temporary, "%.*s.%ld.%d.tmp", SAVE_PATH - 40,
+                              path, (long)getpid(), attempt);
+        if (length < 0)
+            break;
+        save->descriptor = open(save->temporary, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
+        save->open = save->descriptor >= 0;
+        if (save->open || errno != EEXIST)
+            break;
+    }
+    return save->open ? STATUS_OK : refused(path, errors, "cannot be written");
+}
+
+enum status save_write(struct save *save, const void *bytes, size_t length, struct errors *errors)
+{
+    const char *from = bytes;
+    while (length > 0) {
+        ssize_t done = write(save->descriptor, from, length);
+        if (done < 0 && errno == EINTR)
+            continue;
+        if (done <= 0)
+            return refused(save->path, errors, "cannot be written in full");
+        from += done;
+        length -= (size_t)done;
+    }
+    return STATUS_OK;
+}
+
+/* Makes the rename itself last through a power cut. Some file systems cannot flush a folder and say EINVAL.
+ */
+static int flush_folder(const char *path)
+{
+    char folder[SAVE_PATH];
+    snprintf(folder, sizeof folder, "%s", path);
+    char *slash = strrchr(folder, '/');
+    if (!slash)
+        snprintf(folder, sizeof folder, ".");
+    else
+        slash[slash == folder] = '\0';
+    int descriptor = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (descriptor < 0)
+        return errno == EACCES ? 0 : -1;
+    int failed = fsync(descriptor) != 0 && errno != EINVAL;
+    int kept = errno;
+    close(descriptor);
+    errno = kept;
+    return failed ? -1 : 0;
+}
+
+enum status save_commit(struct save *save, struct errors *errors)
+{
+    int failed = fsync(save->descriptor) != 0;
+    int kept = errno;
+    if (close(save->descriptor) != 0 && !failed) {
+        failed = 1;
+        kept = errno;
+    }
+    save->descriptor = -1;
+    errno = kept;
+    if (!failed)
+        failed = rename(save->temporary, save->path) != 0;
+    if (failed) {
+        enum status status = refused(save->path, errors, "cannot be written in full");
+        save_abandon(save);
+        return status;
+    }
+    save->open = 0;
+    return flush_folder(save->path) == 0
+               ? STATUS_OK
+               : refused(save->path, errors, "its folder cannot be flushed to disk");
+}
+
+void save_abandon(struct save *save)
+{
+    if (!save->open)
+        return;
+    if (save->descriptor >= 0)
+        close(save->descriptor);
+    unlink(save->temporary);
+    *save = (struct save){.descriptor = -1};
+}
+
+enum status save_file(const char *path, const void *bytes, size_t length, struct errors *errors)
+{
+    struct save save;
+    enum status status = save_begin(path, &save, errors);
+    if (status == STATUS_OK)
+        status = save_write(&save, bytes, length, errors);
+    if (status == STATUS_OK)
+        return save_commit(&save, errors);
+    save_abandon(&save);
+    return status;
+}
