@@ -96,7 +96,7 @@ silent "reader gone: quiet" err
 same "closed stderr: status" 2 $?
 
 # colours: only on a terminal, each stream by itself
-if command -v script >/dev/null; then
+if script -qec true /dev/null </dev/null >/dev/null 2>&1; then
     escape=$(printf '\033')
     coloured() { # coloured NAME yes|no COMMAND: runs it with stdout and stderr on a terminal
         if script -qec "$3" /dev/null </dev/null | grep -q "$escape"; then found=yes; else found=no; fi
@@ -109,5 +109,7 @@ if command -v script >/dev/null; then
     coloured "TERM=dumb" no "env TERM=dumb $FOAMPULSE --jbs"
     coloured "stderr in a file" no "$FOAMPULSE --jbs 2>/dev/null"
     coloured "stdout in a file, stderr a terminal" yes "$FOAMPULSE --jbs >/dev/null"
+else
+    echo "# no pseudo-terminal here: colours not checked"
 fi
 finish
