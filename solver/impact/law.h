@@ -15,7 +15,8 @@
  * Per zone the stress is skeleton + gas. The skeleton is capped by a yield stress that depends on the plastic
  * strain `plastic`; the gas depends on the strain of the matter alone. Where the cut-off in tension is
  * reached, a crack opens: the zone's strain goes on falling, the strain of the matter stays (struct
- * foam_zones.matter), so that closing the crack needs no force and costs no energy.
+ * foam_zones.matter), so that closing the crack needs no force and costs no energy. An open crack transmits
+ * nothing. It heals when it closes: the law keeps no memory of it beside `matter`.
  */
 
 enum { FOAM_NAME = 48 };
@@ -41,8 +42,10 @@ struct foam {
     double rate_time;        /* tau [s] of the rate state */
     double shear_modulus;    /* G [Pa] */
     double shear_strength;   /* [Pa] */
+    double shear_friction;   /* tan of the angle by which pressure adds to the strength in shear */
     double densification;    /* E_d [Pa] */
     double densification_from; /* eps_d */
+    double steepest;         /* [Pa] steepest slope of the virgin curve where it exceeds E_u; 0 if nowhere */
     double best_strain;      /* strain of best efficiency of the virgin curve at the reference rate */
     /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
      * densification adds (NULL when there is none) */
