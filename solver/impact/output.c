@@ -1,0 +1,27 @@
+#include "solver/impact/output.h"
+
+#include "solver/base/memory.h"
+
+const struct channel_info pulse_table[PULSE_COUNT] = {
+#define PULSE_ROW(name, unit, text) {#name, unit, text},
+    PULSE_LIST(PULSE_ROW)
+#undef PULSE_ROW
+};
+
+const struct channel_info energy_table[ENERGY_COUNT] = {
+#define ENERGY_ROW(name, unit, text) {#name, unit, text},
+    ENERGY_LIST(ENERGY_ROW)
+#undef ENERGY_ROW
+};
+
+void impact_output_free(struct impact_output *output)
+{
+    for (size_t i = 0; i < PULSE_COUNT; i++)
+        memory_free(output->channel[i]);
+    for (size_t i = 0; i < ENERGY_COUNT; i++)
+        memory_free(output->ledger[i]);
+    for (size_t i = 0; i < output->layer_count; i++)
+        memory_free(output->layers[i].crush);
+    memory_free(output->layers);
+    *output = (struct impact_output){0};
+}
