@@ -95,6 +95,15 @@ $(OUT)/flags: FORCE
 	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
 quote = '$(subst ','\'',$(1))'
 
+# The commit goes into result files; only the object that writes it is compiled again for a new one.
+REVISION := $(shell git describe --always --dirty --abbrev=12 2>/dev/null)
+$(OUT)/revision: FORCE
+	@mkdir -p $(@D)
+	@echo '$(REVISION)' >$@.new
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+$(OUT)/cases/store.o: private DEFINES += -DFOAMPULSE_REVISION='"$(REVISION)"'
+$(OUT)/cases/store.o: $(OUT)/revision
+
 $(OUT)/%.o: %.c $(OUT)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -MMD -MP -c $< -o $@
