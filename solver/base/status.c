@@ -3,6 +3,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "solver/base/text.h"
+
 static const struct {
     int exit;
     const char *text;
@@ -36,6 +38,13 @@ enum status status_worse(enum status a, enum status b)
     return STATUS_INTERNAL;
 }
 
+/* Puts text that may come from a file into a message: nothing in it can drive a terminal. */
+static void field_set(char *field, size_t size, const char *text)
+{
+    snprintf(field, size, "%.*s", (int)text_cut(text, size - 1), text);
+    text_clean(field);
+}
+
 enum status errors_add(struct errors *errors, enum status status, const char *file, int line, int column,
                        const char *format, ...)
 {
@@ -46,11 +55,13 @@ enum status errors_add(struct errors *errors, enum status status, const char *fi
         return status;
     struct error *error = &errors->kept[at];
     *error = (struct error){.status = status, .line = line, .column = column};
-    snprintf(error->file, sizeof error->file, "%s", file ? file : "");
+    field_set(error->file, sizeof error->file, file ? file : "");
+    char text[2 * ERROR_TEXT];
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(error->text, sizeof error->text, format, arguments);
+    vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
+    field_set(error->text, sizeof error->text, text);
     return status;
 }
 
@@ -59,7 +70,15 @@ void errors_source(struct errors *errors, const char *source)
     if (!errors || errors->count == 0 || errors->count > ERRORS_KEPT)
         return;
     struct error *error = &errors->kept[errors->count - 1];
-    snprintf(error->source, sizeof error->source, "%s", source);
+    field_set(error->source, sizeof error->source, source);
+}
+
+void errors_included(struct errors *errors, const char *chain)
+{
+    if (!errors || errors->count == 0 || errors->count > ERRORS_KEPT)
+        return;
+    struct error *error = &errors->kept[errors->count - 1];
+    field_set(error->included, sizeof error->included, chain);
 }
 
 enum status errors_status(const struct errors *errors)

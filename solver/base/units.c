@@ -337,9 +337,8 @@ static int number_read(const char *plain, double *value, const char **rest, char
         return 0;
     }
     double size = number_value(text);
-    if (!isfinite(size) || (size == 0 && !mantissa_is_zero(text, end))) {
-        snprintf(message, UNITS_MESSAGE, "%.*s is too %s for this program", (int)(end - plain), plain,
-                 size == 0 ? "small" : "large");
+    if (size == 0 && !mantissa_is_zero(text, end)) {
+        snprintf(message, UNITS_MESSAGE, "%.*s is too small for this program", (int)(end - plain), plain);
         return 0;
     }
     *value = *plain == '-' ? -size : size;
@@ -465,7 +464,7 @@ void units_write(enum quantity quantity, double value, char *text, size_t size)
         return;
     }
     locale_t before, plain = locale_plain(&before);
-    snprintf(text, size, "%.6g%s%s", shown == 0 ? 0.0 : shown, *name ? " " : "", name);
+    snprintf(text, size, "%.6g%s%s", shown, *name ? " " : "", name);
     locale_restore(plain, before);
 }
 

@@ -283,7 +283,8 @@ Test(units, nearest)
     const char *names[] = {"density", "thickness", "foam", "voids", "N", "m"};
     cr_assert_str_eq(units_nearest("desnity", names, 6), "density");
     cr_assert_str_eq(units_nearest("Thickness", names, 6), "thickness");
-    cr_assert_str_eq(units_nearest("fome", names, 6) ? "near" : "none", "none");
+    cr_assert_str_eq(units_nearest("faom", names, 6), "foam");
+    cr_assert_null(units_nearest("fome", names, 6));
     cr_assert_str_eq(units_nearest("foan", names, 6), "foam");
     cr_assert_null(units_nearest("x", names, 6));
     cr_assert_null(units_nearest("", names, 6));
