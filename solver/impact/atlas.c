@@ -1,24 +1,9 @@
 #include "solver/impact/atlas.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "solver/base/memory.h"
-
-static double sine(double x)
-{
-    return sin(x);
-}
-
-static double cosine(double x)
-{
-    return cos(x);
-}
-
-static double arc(double y, double x)
-{
-    return atan2(y, x);
-}
+#include "solver/base/numeric.h"
 
 static const double pi = 3.14159265358979323846;
 
@@ -30,16 +15,16 @@ static const double edge_step = 0.1;
 
 void direction_vector(double elevation, double azimuth, double p[3])
 {
-    p[0] = cosine(elevation) * cosine(azimuth);
-    p[1] = cosine(elevation) * sine(azimuth);
-    p[2] = sine(elevation);
+    p[0] = numeric_cos(elevation) * numeric_cos(azimuth);
+    p[1] = numeric_cos(elevation) * numeric_sin(azimuth);
+    p[2] = numeric_sin(elevation);
 }
 
 void direction_angles(const double p[3], double *elevation, double *azimuth)
 {
     double level = sqrt(p[0] * p[0] + p[1] * p[1]);
-    *elevation = arc(p[2], level);
-    *azimuth = level > rounding ? arc(p[1], p[0]) : 0;
+    *elevation = numeric_atan2(p[2], level);
+    *azimuth = level > rounding ? numeric_atan2(p[1], p[0]) : 0;
 }
 
 void direction_tangents(const double p[3], double east[3], double north[3])
@@ -57,7 +42,7 @@ void direction_tangents(const double p[3], double east[3], double north[3])
 double direction_angle(const double p[3], const double q[3])
 {
     double x = p[1] * q[2] - p[2] * q[1], y = p[2] * q[0] - p[0] * q[2], z = p[0] * q[1] - p[1] * q[0];
-    return arc(sqrt(x * x + y * y + z * z), direction_dot(p, q));
+    return numeric_atan2(sqrt(x * x + y * y + z * z), direction_dot(p, q));
 }
 
 static void mirrored(const double p[3], double flipped[3])
@@ -73,10 +58,10 @@ static void box_patch(struct patch *patch, const struct bound *bound)
     span = span < 0 ? span + 2 * pi : span;
     patch->sides = span >= 2 * pi - rounding ? 0 : span <= pi ? 1 : 2;
     for (int k = 0; k < 2; k++) {
-        patch->sine[k] = sine(bound->elevation[k]);
-        patch->cosine[k] = cosine(bound->elevation[k]);
-        patch->side[k][0] = cosine(bound->azimuth[k]);
-        patch->side[k][1] = sine(bound->azimuth[k]);
+        patch->sine[k] = numeric_sin(bound->elevation[k]);
+        patch->cosine[k] = numeric_cos(bound->elevation[k]);
+        patch->side[k][0] = numeric_cos(bound->azimuth[k]);
+        patch->side[k][1] = numeric_sin(bound->azimuth[k]);
     }
 }
 
@@ -87,13 +72,13 @@ static void make_patch(struct patch *patch, const struct helmet_map *map, const 
         box_patch(patch, bound);
     } else if (bound->kind == BOUND_CAP) {
         patch->half = bound->half_angle;
-        patch->half_sine = sine(bound->half_angle);
-        patch->half_cosine = bound->half_angle < pi ? cosine(bound->half_angle) : -1;
+        patch->half_sine = numeric_sin(bound->half_angle);
+        patch->half_cosine = bound->half_angle < pi ? numeric_cos(bound->half_angle) : -1;
         direction_vector(bound->centre[0], bound->centre[1], patch->centre);
     } else if (bound->kind == BOUND_BAND) {
         patch->around = bound->around;
         patch->width = bound->width / map->inner_radius;
-        patch->width_cosine = patch->width < pi ? cosine(patch->width) : -1;
+        patch->width_cosine = patch->width < pi ? numeric_cos(patch->width) : -1;
     }
 }
 
@@ -120,17 +105,21 @@ static void make_piece(struct edge_piece *piece, const struct helmet_map *map, s
     atlas_edge_curve(map, segment, 0.5 * (piece->from + piece->to), piece->middle, d1, d2);
     /* no arc is longer than its rise and its turn together */
     double reach = 0.5 * (piece->to - piece->from + fabs(e1 - e0) / (double)pieces);
-    piece->reach_sine = sine(reach < 0.5 * pi ? reach : 0.5 * pi);
-    piece->reach_cosine = cosine(reach < 0.5 * pi ? reach : 0.5 * pi);
+    piece->reach_sine = numeric_sin(reach < 0.5 * pi ? reach : 0.5 * pi);
+    piece->reach_cosine = numeric_cos(reach < 0.5 * pi ? reach : 0.5 * pi);
 }
 
 struct atlas atlas_of(const struct helmet_map *map)
 {
     struct atlas atlas = {.map = map};
-    if (map->edge_count == 1)
-        atlas.edge_sine = sine(map->edge_elevation[0]);
-    for (size_t i = 0; map->edge_count > 1 && i < map->edge_count; i++)
-        atlas.piece_count += segment_pieces(map, i);
+    double low = 0.5 * pi, high = -0.5 * pi;
+    for (size_t i = 0; i < map->edge_count; i++) {
+        low = map->edge_elevation[i] < low ? map->edge_elevation[i] : low;
+        high = map->edge_elevation[i] > high ? map->edge_elevation[i] : high;
+        atlas.piece_count += map->edge_count > 1 ? segment_pieces(map, i) : 0;
+    }
+    atlas.edge_sine[0] = numeric_sin(low);
+    atlas.edge_sine[1] = numeric_sin(high);
     return atlas;
 }
 
@@ -321,7 +310,7 @@ void atlas_edge_curve(const struct helmet_map *map, size_t i, double azimuth, do
     atlas_edge_point(map, i, &a0, &e0);
     atlas_edge_point(map, i + 1, &a1, &e1);
     double slope = a1 > a0 ? (e1 - e0) / (a1 - a0) : 0, e = e0 + slope * (azimuth - a0);
-    double ce = cosine(e), se = sine(e), ca = cosine(azimuth), sa = sine(azimuth);
+    double ce = numeric_cos(e), se = numeric_sin(e), ca = numeric_cos(azimuth), sa = numeric_sin(azimuth);
     d[0] = ce * ca;
     d[1] = ce * sa;
     d[2] = se;
@@ -368,9 +357,9 @@ double atlas_edge(const struct atlas *atlas, double least, const double p[3], do
     const struct helmet_map *map = atlas->map;
     double best = least, level = sqrt(p[0] * p[0] + p[1] * p[1]);
     if (map->edge_count == 1) {
-        double edge_cosine = sqrt(1 - atlas->edge_sine * atlas->edge_sine);
+        double edge_cosine = sqrt(1 - atlas->edge_sine[0] * atlas->edge_sine[0]);
         double x = level > rounding ? p[0] / level : 1, y = level > rounding ? p[1] / level : 0;
-        return nearer(best, p, edge_cosine * x, edge_cosine * y, atlas->edge_sine, q);
+        return nearer(best, p, edge_cosine * x, edge_cosine * y, atlas->edge_sine[0], q);
     }
     for (size_t i = 0; i < atlas->piece_count; i++) {
         struct edge_piece local;
@@ -436,8 +425,8 @@ static int below_edge(const struct atlas *atlas, const double p[3])
 {
     if (atlas->map->edge_count == 0)
         return 0;
-    if (atlas->map->edge_count == 1)
-        return p[2] < atlas->edge_sine - rounding;
+    if (p[2] < atlas->edge_sine[0] - rounding || p[2] >= atlas->edge_sine[1] - rounding)
+        return p[2] < atlas->edge_sine[0] - rounding;
     double elevation, azimuth;
     direction_angles(p, &elevation, &azimuth);
     return elevation < atlas_edge_elevation(atlas->map, azimuth) - rounding;

@@ -33,8 +33,8 @@ struct atlas {
     const struct helmet_map *map;
     struct patch *patches;     /* of all regions, one after another; NULL: made when asked for */
     size_t *first;             /* (region_count + 1) of each region in `patches` */
-    double edge_sine;          /* of the lower edge where it has one point */
-    size_t piece_count;        /* of the lower edge where it has more */
+    double edge_sine[2];       /* of the lower edge at its lowest and highest point */
+    size_t piece_count;        /* of the lower edge where it has several points */
     struct edge_piece *pieces; /* NULL: made when asked for */
 };
 

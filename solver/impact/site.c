@@ -2,7 +2,9 @@
 
 #include <math.h>
 
+#include "solver/base/numeric.h"
 #include "solver/impact/atlas.h"
+#include "solver/impact/rings.h"
 
 static const double pi = 3.14159265358979323846;
 
@@ -12,6 +14,85 @@ int helmet_map_region(const struct helmet_map *map, double elevation, double azi
     double p[3];
     direction_vector(elevation, azimuth, p);
     return atlas_region(&atlas, p);
+}
+
+/* Integrals of a measure over rings about a direction. */
+static enum status integrate(const struct helmet_map *map, double elevation, double azimuth,
+                             size_t ring_count, const double *edge, const struct ring_measure *measure,
+                             double *integral)
+{
+    struct atlas atlas = {0};
+    double site[3];
+    enum status status = atlas_open(&atlas, map);
+    direction_vector(elevation, azimuth, site);
+    for (size_t i = 0; i < ring_count * measure->components; i++)
+        integral[i] = 0;
+    if (!status)
+        status = rings_integrate(&atlas, site, ring_count, edge, measure, integral);
+    atlas_free(&atlas);
+    return status;
+}
+
+enum status site_shares(const struct helmet_map *map, double elevation, double azimuth, size_t ring_count,
+                        const double *edge, double *share)
+{
+    struct ring_measure measure = ring_share(map->region_count);
+    enum status status = integrate(map, elevation, azimuth, ring_count, edge, &measure, share);
+    for (size_t i = 0; i < ring_count; i++) {
+        double area = 2 * pi * (numeric_cos(edge[i]) - numeric_cos(edge[i + 1]));
+        for (size_t k = 0; k < measure.components; k++)
+            share[i * measure.components + k] /= area;
+    }
+    return status;
+}
+
+enum status helmet_map_shares(const struct helmet_map *map, double *share)
+{
+    const double whole[2] = {0, pi};
+    return site_shares(map, 0.5 * pi, 0, 1, whole, share);
+}
+
+enum status site_asymmetry(const struct helmet_map *map, double elevation, double azimuth, double phi_max,
+                           const double *stiffness, double *fraction)
+{
+    const double cap[2] = {0, phi_max};
+    struct ring_measure measure = ring_moment(stiffness, map->region_count);
+    double moment[3];
+    enum status status = integrate(map, elevation, azimuth, 1, cap, &measure, moment);
+    double size = sqrt(moment[1] * moment[1] + moment[2] * moment[2]);
+    *fraction = moment[0] > 0 ? size / moment[0] : 0;
+    return status;
+}
+
+/* Border nearest to p of the openings and the lower edge that count: those that hold p, or all when none
+ * does. Returns the angle [rad] to it: the least of those outside, the greatest of those inside. */
+static double border_angle(const struct atlas *atlas, const double p[3], int inside)
+{
+    double q[3], angle = inside ? 0 : INFINITY;
+    for (size_t k = 0; k < atlas->map->region_count; k++) {
+        if (!atlas->map->regions[k].open || (inside && !atlas_covers(atlas, k, p)))
+            continue;
+        if (atlas_border(atlas, k, p, q) > -2) {
+            double next = direction_angle(p, q);
+            angle = (next < angle) != inside ? next : angle;
+        }
+    }
+    return angle;
+}
+
+double site_edge_distance(const struct helmet_map *map, double elevation, double azimuth)
+{
+    struct atlas atlas = atlas_of(map);
+    double p[3], q[3];
+    direction_vector(elevation, azimuth, p);
+    int region = atlas_region(&atlas, p), below = region == -1;
+    int bare = below || (region >= 0 && map->regions[region].open);
+    double angle = border_angle(&atlas, p, bare);
+    if (map->edge_count > 0 && below == bare && atlas_edge(&atlas, -2, p, q) > -2) {
+        double next = direction_angle(p, q);
+        angle = (next < angle) != bare ? next : angle;
+    }
+    return bare ? -angle : angle;
 }
 
 void ellipsoid_radii(const double half_axes[3], double elevation, double azimuth, double radii[2])

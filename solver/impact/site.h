@@ -25,6 +25,14 @@ enum status helmet_map_shares(const struct helmet_map *map, double *share);
 enum status site_shares(const struct helmet_map *map, double elevation, double azimuth, size_t ring_count,
                         const double *edge, double *share);
 
+/* How one-sided the support at a site is: over the cap of half angle phi_max about it, with each region's
+ * stiffness k (region_count, any unit; what is bare counts nothing) and the area w as seen along the site's
+ * axis (dw = sin phi cos phi dphi dpsi), |integral of k e^(i psi) dw| / integral of k dw. 0 for an even
+ * surrounding, 2/pi where one half of the cap carries all, 1 in the limit of a thin sector; 0 also where
+ * nothing is stiff. */
+enum status site_asymmetry(const struct helmet_map *map, double elevation, double azimuth, double phi_max,
+                           const double *stiffness, double *fraction);
+
 /* Angle [rad] from a direction to the nearest border of the foam: an opening or the lower edge; INFINITY
  * when there is neither. Negative when the direction itself is bare: then the depth below the edge, or inside
  * the opening's nearest bound. Of an opening its boxes and caps count, whether another region hides them or

@@ -247,3 +247,31 @@ Test(site, ellipsoid_radii)
         cr_expect_geq(r[0], r[1]);
     }
 }
+
+/* Distance to the edge of the foam, each in closed form: along a meridian to a parallel; beside a side of the
+ * opening sin d = cos e sin x; to a corner by the law of cosines; to a cap, to the lower edge, inside. */
+Test(site, edge_distance)
+{
+    struct helmet_map map = helmet();
+    map.edge_elevation[0] = -60 * degree;
+    cr_expect_float_eq(site_edge_distance(&map, 20 * degree, 0), 15 * degree, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, 5 * degree + 1e-7, 0), 1e-7, 1e-15);
+    cr_expect_float_eq(site_edge_distance(&map, pi / 2, 0), 85 * degree, 1e-14);
+    double beside = asin(cos(10 * degree) * sin(20 * degree));
+    cr_expect_float_eq(site_edge_distance(&map, -10 * degree, -85 * degree), beside, 1e-14);
+    double corner =
+        acos(sin(40 * degree) * sin(5 * degree) + cos(40 * degree) * cos(5 * degree) * cos(25 * degree));
+    cr_expect_float_eq(site_edge_distance(&map, 40 * degree, 90 * degree), corner, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, 0, pi), 60 * degree, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, -65 * degree, pi), -5 * degree, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, 2 * degree, 0), -3 * degree, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, -38 * degree, 0), -2 * degree, 1e-14);
+    map.regions[OPENING].bounds[0] = (struct bound){.kind = BOUND_CAP, .centre = {0, 1}, .half_angle = 0.3};
+    map.regions[OPENING].mirror = 1;
+    cr_expect_float_eq(site_edge_distance(&map, 0, 1.5), 0.2, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, 0, -1.5), 0.2, 1e-14);
+    cr_expect_float_eq(site_edge_distance(&map, 0, -1), -0.3, 1e-14);
+    map.regions[OPENING].open = 0;
+    map.edge_count = 0;
+    cr_expect_eq(site_edge_distance(&map, 0.3, 0), INFINITY);
+}
