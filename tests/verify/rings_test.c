@@ -405,6 +405,7 @@ Test(rings, asymmetry)
     /* what is below the lower edge carries nothing: the lower half of the cap gone leaves 2/pi */
     double edge_azimuth = 0, edge_elevation = 0;
     small_map(&small, (struct bound){.kind = BOUND_ALL});
+    small.map.region_count = 1;
     small.map.edge_count = 1;
     small.map.edge_azimuth = &edge_azimuth;
     small.map.edge_elevation = &edge_elevation;
