@@ -1,6 +1,5 @@
 #include "solver/cli/options.h"
 
-#include <errno.h>
 #include <limits.h>
 #include <math.h>
 #include <stdio.h>
@@ -82,9 +81,8 @@ static int allowed_choice(const char *choices, const char *value)
 static enum status store_count(const struct row *row, const char *value, int *place, struct errors *errors)
 {
     char *end = NULL;
-    errno = 0;
     long number = strtol(value, &end, 10);
-    if (strspn(value, "0123456789") != strlen(value) || errno || number < 1 || number > INT_MAX)
+    if (strspn(value, "0123456789") != strlen(value) || number < 1 || number > INT_MAX)
         return wrong(errors, "--%s takes a whole number from 1, not '%s'", row->name, value);
     *place = (int)number;
     return STATUS_OK;

@@ -5,6 +5,7 @@ run
 exits "no arguments: status" 2
 silent "no arguments: nothing on stdout" out
 says "no arguments: help on stderr" err "usage: foampulse COMMAND"
+same "no arguments: no error beside it" 0 "$(grep -c error: "$scratch/err")"
 
 run --help
 exits "--help: status" 0
@@ -34,14 +35,17 @@ run --jobs
 exits "missing value: status" 2
 says "missing value: text" err "--jobs needs a value: N"
 
-for value in 0 -1 1.5 4x 99999999999 ''; do
+for value in 0 -1 1.5 4x '4 ' +4 99999999999 99999999999999999999; do
     run --jobs="$value"
     exits "--jobs '$value': status" 2
+    says "--jobs '$value': text" err "--jobs takes a whole number from 1, not '$value'"
 done
+run --jobs=
+says "--jobs without a value" err "--jobs needs a value: N"
 
 run --factor=1e3
 says "--factor takes 1e3" err "usage:"
-for value in nan inf 0x10 1_000 1,5; do
+for value in nan inf 0x10 1_000 1,5 1e999 1e .; do
     run --factor "$value"
     exits "--factor $value: status" 2
     says "--factor $value: text" err "--factor takes a decimal number, not '$value'"
@@ -78,6 +82,9 @@ same "control characters" "foampulse: error: unknown command 'a?[31mb?c?d?e f'; 
     "$(cat "$scratch/err")"
 run --json "$(printf 'a\033\377')"
 says "control characters in JSON" out "unknown command 'a??'"
+# cut short, overlong, surrogate, beyond the last code point; a good one of each length stays
+run "$(printf '\303(\300\257\355\240\200\364\220\200\200 \303\251\342\202\254\360\235\204\236')"
+says "broken UTF-8" err "'?(????????? $(printf '\303\251\342\202\254\360\235\204\236')'"
 
 # streams
 "$FOAMPULSE" --help >&- 2>"$scratch/err"
@@ -87,7 +94,6 @@ says "closed stdout: told" err "standard output could not be written"
 same "full disk: status" 4 $?
 says "full disk: told" err "standard output could not be written: No space left on device"
 {
-    trap '' PIPE # the shell's, not the program's
     { sleep 0.2; "$FOAMPULSE" --help 2>"$scratch/err"; echo $? >"$scratch/status"; } | :
 }
 same "reader gone: status" 4 "$(cat "$scratch/status")"
