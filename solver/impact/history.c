@@ -1,0 +1,79 @@
+#include "solver/impact/history.h"
+
+#include <math.h>
+
+#include "solver/base/memory.h"
+
+static const double ledger_interval = 1e-4;
+
+enum status history_make(struct history *history, double duration, double speed, size_t layer_count)
+{
+    *history = (struct history){.ledger_interval = ledger_interval,
+                                .duration = duration,
+                                .first_speed = speed,
+                                .layer_count = layer_count};
+    history->ledger_capacity = (size_t)ceil(duration / ledger_interval) + 3;
+    double *next = memory_zeroed(history->ledger_capacity * ENERGY_COUNT, sizeof *next);
+    for (int part = 0; next && part < ENERGY_COUNT; part++)
+        history->ledger[part] = next + (size_t)part * history->ledger_capacity;
+    double start[HISTORY_LAYER + HISTORY_LAYERS] = {0};
+    if (!next ||
+        record_create(&history->forces, RECORD_INTERVAL, duration, HISTORY_FORCES, 1, &speed) != STATUS_OK ||
+        record_create(&history->states, RECORD_INTERVAL, duration, 0, HISTORY_LAYER + layer_count, start) !=
+            STATUS_OK) {
+        history_free(history);
+        return STATUS_MEMORY;
+    }
+    return STATUS_OK;
+}
+
+void history_free(struct history *history)
+{
+    memory_free(history->ledger[0]);
+    record_free(&history->forces);
+    record_free(&history->states);
+    *history = (struct history){0};
+}
+
+void history_force(struct history *history, double to, double head, double anvil, double velocity)
+{
+    history->anvil_impulse += anvil * (to - history->forces.time);
+    record_step(&history->forces, to, (double[]){head, anvil}, &velocity);
+}
+
+void history_state(struct history *history, double t, double travel, double crush, const double *layers)
+{
+    double now[HISTORY_LAYER + HISTORY_LAYERS] = {travel, crush};
+    for (size_t layer = 0; layer < history->layer_count; layer++)
+        now[HISTORY_LAYER + layer] = layers[layer];
+    record_step(&history->states, t, NULL, now);
+}
+
+int history_ledger_due(const struct history *history, double t)
+{
+    return t >= (double)history->ledger_count * history->ledger_interval;
+}
+
+void history_ledger(struct history *history, const double energy[ENERGY_COUNT])
+{
+    double residual = energy[ENERGY_initial] + energy[ENERGY_gravity];
+    for (int part = 0; part < ENERGY_COUNT; part++) {
+        history->energy[part] = energy[part];
+        if (history->ledger_count < history->ledger_capacity)
+            history->ledger[part][history->ledger_count] = energy[part];
+        if (part != ENERGY_initial && part != ENERGY_gravity)
+            residual -= energy[part];
+    }
+    if (history->ledger_count < history->ledger_capacity)
+        history->ledger_count++;
+    double error = fabs(residual) / energy[ENERGY_initial];
+    if (!(error <= history->balance_error))
+        history->balance_error = error;
+}
+
+double history_impulse_error(const struct history *history)
+{
+    double residual =
+        history->first_momentum - history->last_momentum + history->gravity_impulse - history->anvil_impulse;
+    return fabs(residual) / history->first_momentum;
+}

@@ -1,0 +1,58 @@
+#ifndef FOAMPULSE_IMPACT_HISTORY_H
+#define FOAMPULSE_IMPACT_HISTORY_H
+
+#include <stddef.h>
+
+#include "solver/base/status.h"
+#include "solver/impact/output.h"
+#include "solver/impact/record.h"
+
+/*
+ * What a solver writes down while it steps: forces as interval means over 10 us, states at the ends of the
+ * intervals, the energy ledger every 100 us. Later turned into an impact_output by impact/run.
+ */
+
+enum { HISTORY_MESSAGE = 256, HISTORY_LAYERS = 64 };
+
+/* Channels: means and samples on the clock of the velocities, samples on the clock of the positions. */
+enum { HISTORY_HEAD_FORCE, HISTORY_ANVIL_FORCE, HISTORY_FORCES };
+enum { HISTORY_TRAVEL, HISTORY_CRUSH, HISTORY_LAYER };
+
+struct history {
+    size_t layer_count;
+    double duration;      /* [s] there is room for */
+    struct record forces; /* means HISTORY_HEAD_FORCE, HISTORY_ANVIL_FORCE [N]; sample: head velocity [m/s] */
+    struct record states; /* samples HISTORY_TRAVEL, HISTORY_CRUSH [m], HISTORY_LAYER + k: nominal crush */
+    size_t ledger_capacity, ledger_count;
+    double ledger_interval;         /* [s] */
+    double *ledger[ENERGY_COUNT];   /* (ledger_capacity) [J] */
+    double energy[ENERGY_COUNT];    /* the newest ledger */
+    double balance_error;           /* largest |residual| so far over the initial energy */
+    double first_speed, last_speed; /* headform, towards the anvil [m/s] */
+    double largest_strain;
+    /* Along the fall [N s]: all momentum before and after, impulses in between. */
+    double first_momentum, last_momentum, anvil_impulse, gravity_impulse;
+    long steps, cells;
+    int separated;
+};
+
+/* Makes room for `duration` [s]; `speed` is the headform's at first touch. STATUS_MEMORY: zeroed. */
+enum status history_make(struct history *history, double duration, double speed, size_t layer_count);
+void history_free(struct history *history);
+
+/* Forces [N] that acted from the last call until `to` [s], and the headform's velocity then [m/s]. */
+void history_force(struct history *history, double to, double head, double anvil, double velocity);
+
+/* State at time t [s]: travel and crush [m], nominal crush of the layers (layer_count). */
+void history_state(struct history *history, double t, double travel, double crush, const double *layers);
+
+/* 1 when a ledger is due at time t. */
+int history_ledger_due(const struct history *history, double t);
+
+/* Books a ledger: all parts as of now. */
+void history_ledger(struct history *history, const double energy[ENERGY_COUNT]);
+
+/* |momentum after - before - impulses| over the first momentum. */
+double history_impulse_error(const struct history *history);
+
+#endif
