@@ -80,7 +80,9 @@ struct case_impact {
     double elevation, azimuth;
     int region; /* index; -1 for a pad */
     struct case_anvil anvil;
-    double angle;
+    double angle;         /* between the fall and the face's normal [rad]; the anvil's, or the impact's own */
+    double towards[2];    /* oblique: where the tangential motion points on the head, elevation, azimuth; NaN */
+    double head_friction; /* liner or padding on head; NaN */
     size_t hit_count;
     double *speed; /* (hit_count) [m/s] */
     double recovered;
@@ -129,7 +131,7 @@ struct case_file {
     char *title, *notes;
     struct tree tree;
     char *text; /* resolved text */
-    char hash[33];
+    char hash[33]; /* first 128 bits of SHA-256 of `text`, hexadecimal */
     struct case_headform headform;
     struct case_shell shell;
     struct case_comfort comfort;

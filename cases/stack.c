@@ -144,16 +144,27 @@ static void layer_words(const struct case_layer *layer, char *text, size_t size)
     }
 }
 
+static void layer_add(char *text, size_t size, const struct case_layer *layer)
+{
+    char name[512];
+    layer_words(layer, name, sizeof name);
+    words_add(text, size, name, layer->thickness);
+}
+
+void stack_layers_words(const struct case_layer *layers, size_t count, char *text, size_t size)
+{
+    text[0] = '\0';
+    for (size_t i = 0; i < count; i++)
+        layer_add(text, size, &layers[i]);
+}
+
 void stack_words(const struct case_file *file, const struct stack *stack, char *text, size_t size)
 {
     text[0] = '\0';
     if (file->shell.present)
         words_add(text, size, "shell", file->shell.thickness);
-    for (size_t i = 0; i < stack->layer_count; i++) {
-        char name[512];
-        layer_words(stack->layers[i].layer, name, sizeof name);
-        words_add(text, size, name, stack->layers[i].layer->thickness);
-    }
+    for (size_t i = 0; i < stack->layer_count; i++)
+        layer_add(text, size, stack->layers[i].layer);
     if (stack->comfort > 0)
         words_add(text, size, file->comfort.foam, stack->comfort);
     if (stack->gap > 0)
@@ -168,6 +179,23 @@ static double shell_volume(double outer, double inner, double share)
     return share * 4.0 / 3.0 * pi * (outer - inner) * (outer * outer + outer * inner + inner * inner);
 }
 
+double stack_layer_density(const struct case_layer *layer)
+{
+    double sum = 0;
+    for (size_t i = 0; i < layer->part_count; i++)
+        sum += layer->parts[i].share * (1 - layer->parts[i].voids) * layer->parts[i].density;
+    return sum;
+}
+
+/* Share of a layer's volume that is matter. */
+static double layer_matter(const struct case_layer *layer)
+{
+    double sum = 0;
+    for (size_t i = 0; i < layer->part_count; i++)
+        sum += layer->parts[i].share * (1 - layer->parts[i].voids);
+    return sum;
+}
+
 static void add_region(const struct case_file *file, int region, double share, const struct stack_site *site,
                        double comfort_density, struct stack_masses *masses)
 {
@@ -177,12 +205,8 @@ static void add_region(const struct case_file *file, int region, double share, c
     for (size_t i = 0; i < stack.layer_count; i++) {
         const struct stack_layer *layer = &stack.layers[i];
         double volume = shell_volume(layer->outer, layer->inner, share);
-        for (size_t k = 0; k < layer->layer->part_count; k++) {
-            const struct case_part *part = &layer->layer->parts[k];
-            double matter = volume * part->share * (1 - part->voids);
-            masses->liner_volume += matter;
-            masses->liner += matter * part->density;
-        }
+        masses->liner_volume += volume * layer_matter(layer->layer);
+        masses->liner += volume * stack_layer_density(layer->layer);
         inner = layer->inner;
     }
     double padding = shell_volume(inner, inner - stack.comfort, share);

@@ -68,6 +68,12 @@ void stack_close(const struct case_file *file, int region, const struct stack_si
 /* "shell 3.5 mm | eps 45 kg/m3 18 mm | comfort-soft 8 mm | gap 1 mm | head", for people. */
 void stack_words(const struct case_file *file, const struct stack *stack, char *text, size_t size);
 
+/* "eps 45 kg/m3 18 mm | eps 30 kg/m3 17 mm": layers alone. */
+void stack_layers_words(const struct case_layer *layers, size_t count, char *text, size_t size);
+
+/* Mean density [kg/m3] of a layer over its full volume, voids counted as empty. */
+double stack_layer_density(const struct case_layer *layer);
+
 /* Masses [kg] and volumes of matter [m3] over the whole head, shares of the regions taken into account,
  * layers as parts of spherical shells about a round head. */
 struct stack_masses {

@@ -1,0 +1,177 @@
+#include "cases/fill_foams.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+
+/* Reads a list of pairs [temperature, factor], temperatures ascending. */
+static void fill_temperature(struct fill *fill, const struct node *list, struct case_foam *foam)
+{
+    const struct tree *tree = &fill->file->tree;
+    if (list->kind != NODE_SEQUENCE || list->count == 0) {
+        node_error(tree, list, fill->errors, "`temperature` takes pairs: [[-20 degC, 1.1], [23 degC, 1.0]]");
+        return;
+    }
+    foam->temperature = fill_block(fill, list->count, sizeof(double));
+    foam->temperature_factor = fill_block(fill, list->count, sizeof(double));
+    if (!foam->temperature || !foam->temperature_factor)
+        return;
+    foam->temperature_count = list->count;
+    for (size_t i = 0; i < list->count; i++) {
+        const struct node *pair = list->items[i];
+        if (pair->kind != NODE_SEQUENCE || pair->count != 2) {
+            node_error(tree, pair, fill->errors, "a pair is written [temperature, factor]");
+            continue;
+        }
+        fill_value(fill, pair->items[0], "temperature", QUANTITY_TEMPERATURE, -80, 150,
+                   &foam->temperature[i]);
+        fill_value(fill, pair->items[1], "factor", QUANTITY_NUMBER, SCHEMA_ABOVE_0, 10,
+                   &foam->temperature_factor[i]);
+        if (i > 0 && foam->temperature[i] <= foam->temperature[i - 1])
+            node_error(tree, pair, fill->errors, "temperatures must ascend");
+    }
+}
+
+static void fill_curves(struct fill *fill, const struct node *list, struct case_foam *foam)
+{
+    foam->curve_density = fill_block(fill, list->count, sizeof(double));
+    foam->curve_file = fill_block(fill, list->count, sizeof(char *));
+    if (!foam->curve_density || !foam->curve_file)
+        return;
+    foam->curve_count = list->count;
+    for (size_t i = 0; i < list->count; i++) {
+        const struct node *curve = list->items[i];
+        fill_required(fill, curve, "density");
+        fill_required(fill, curve, "file");
+        foam->curve_density[i] = schema_quantity(curve, SCHEMA_CURVE, "density");
+        foam->curve_file[i] = fill_text(fill, schema_text(curve, SCHEMA_CURVE, "file"));
+    }
+}
+
+static void fill_foam(struct fill *fill, const struct node *name, const struct node *mapping,
+                      struct case_foam *foam)
+{
+    const struct node *temperature = node_get(mapping, "temperature"), *curves = node_get(mapping, "curves");
+    foam->place = mapping;
+    fill_name(foam->name, name->text);
+    fill_name(foam->like, schema_text(mapping, SCHEMA_FOAM, "like"));
+#define FILL_VALUE(key) foam->key = schema_quantity(mapping, SCHEMA_FOAM, #key);
+    CASE_FOAM_LIST(FILL_VALUE)
+#undef FILL_VALUE
+    const char *knee = schema_text(mapping, SCHEMA_FOAM, "knee");
+    foam->knee = strcmp(knee, "rounded") == 0 ? 1 : strcmp(knee, "sharp") == 0 ? 2 : 0;
+    fill_exclusive(fill, mapping, "collapse_stress", "stress_10");
+    fill_exclusive(fill, mapping, "collapse_stress", "curves");
+    fill_exclusive(fill, mapping, "stress_10", "curves");
+    if (temperature)
+        fill_temperature(fill, temperature, foam);
+    if (curves)
+        fill_curves(fill, curves, foam);
+}
+
+void fill_foams(struct fill *fill)
+{
+    const struct node *foams = node_get(fill->root, "foams");
+    if (!foams)
+        return;
+    fill->file->foams = fill_block(fill, foams->count, sizeof(struct case_foam));
+    if (!fill->file->foams)
+        return;
+    fill->file->foam_count = foams->count;
+    for (size_t i = 0; i < foams->count; i++)
+        fill_foam(fill, foams->keys[i], foams->items[i], &fill->file->foams[i]);
+}
+
+const struct case_foam *fill_own_foam(const struct fill *fill, const char *name)
+{
+    for (size_t i = 0; i < fill->file->foam_count; i++) {
+        if (strcmp(fill->file->foams[i].name, name) == 0)
+            return &fill->file->foams[i];
+    }
+    return NULL;
+}
+
+/* Density of a part: the layer's, or its own foam's; exactly one of them must exist. */
+static double part_density(struct fill *fill, const struct node *mapping, const struct case_foam *own)
+{
+    const struct node *given = node_get(mapping, "density");
+    double density = schema_quantity(mapping, SCHEMA_LAYER, "density");
+    if (own && !isnan(own->density)) {
+        if (given && density != own->density)
+            node_error(&fill->file->tree, given, fill->errors, "foam '%s' has a density of its own, %g kg/m3",
+                       own->name, own->density);
+        return own->density;
+    }
+    fill_required(fill, mapping, "density");
+    return density;
+}
+
+/* Fills a part from the mapping of a plain layer, of the short form, or of an item of `parallel`. */
+static void fill_part(struct fill *fill, const struct node *mapping, const struct node *foam, double share,
+                      double voids, struct case_part *part)
+{
+    const struct node *own_name = node_get(mapping, "foam");
+    const struct node *name = own_name ? own_name : foam;
+    fill_name(part->foam, name ? name->text : schema_text(NULL, SCHEMA_LINER, "foam"));
+    part->place = mapping;
+    part->share = share;
+    part->voids = voids;
+    part->density = part_density(fill, mapping, fill_own_foam(fill, part->foam));
+}
+
+static void fill_parallel(struct fill *fill, const struct node *list, const struct node *foam, double voids,
+                          struct case_layer *layer)
+{
+    double sum = 0;
+    layer->parts = fill_block(fill, list->count, sizeof *layer->parts);
+    if (!layer->parts)
+        return;
+    layer->part_count = list->count;
+    for (size_t i = 0; i < list->count; i++) {
+        const struct node *item = list->items[i];
+        double own = schema_quantity(item, SCHEMA_PART, "voids");
+        double share = schema_quantity(item, SCHEMA_PART, "share");
+        fill_part(fill, item, foam, share, isnan(own) ? voids : own, &layer->parts[i]);
+        if (!fill_required(fill, item, "share"))
+            return;
+        sum += share;
+    }
+    if (fabs(sum - 1) > 1e-9)
+        node_error(&fill->file->tree, list, fill->errors,
+                   "the shares of `parallel` sum to %g %%, not to 100 %%", 100 * sum);
+}
+
+void fill_layer(struct fill *fill, const struct node *mapping, enum schema_group group,
+                const struct node *foam, double voids, struct case_layer *layer)
+{
+    const struct node *parallel = group == SCHEMA_LAYER ? node_get(mapping, "parallel") : NULL;
+    double own_voids = group == SCHEMA_LAYER ? schema_quantity(mapping, group, "voids") : NAN;
+    const struct node *own_foam = node_get(mapping, "foam");
+    layer->place = mapping;
+    layer->thickness = schema_quantity(mapping, group, "thickness");
+    fill_required(fill, mapping, "thickness");
+    if (!isnan(own_voids))
+        voids = own_voids;
+    if (parallel) {
+        fill_exclusive(fill, mapping, "density", "parallel");
+        fill_parallel(fill, parallel, own_foam ? own_foam : foam, voids, layer);
+        return;
+    }
+    layer->parts = fill_block(fill, 1, sizeof *layer->parts);
+    if (!layer->parts)
+        return;
+    layer->part_count = 1;
+    fill_part(fill, mapping, foam, 1, voids, &layer->parts[0]);
+}
+
+void fill_layers(struct fill *fill, const struct node *list, const struct node *foam, double voids,
+                 struct case_layer **layers, size_t *count)
+{
+    *layers = fill_block(fill, list->count, sizeof **layers);
+    if (!*layers)
+        return;
+    *count = list->count;
+    for (size_t i = 0; i < list->count; i++)
+        fill_layer(fill, list->items[i], SCHEMA_LAYER, foam, voids, &(*layers)[i]);
+}

@@ -1,0 +1,21 @@
+#ifndef FOAMPULSE_CASES_FILL_FOAMS_H
+#define FOAMPULSE_CASES_FILL_FOAMS_H
+
+#include "cases/fill.h"
+
+/* Fills the case's own foams from `foams`. */
+void fill_foams(struct fill *fill);
+
+/* The case's own foam of this name; NULL when there is none. */
+const struct case_foam *fill_own_foam(const struct fill *fill, const char *name);
+
+/* Fills a list of layers. `foam` and `voids` hold for layers that give none of their own. */
+void fill_layers(struct fill *fill, const struct node *list, const struct node *foam, double voids,
+                 struct case_layer **layers, size_t *count);
+
+/* Fills one layer from a mapping that gives foam, density and thickness (and, with `group` SCHEMA_LAYER,
+ * voids and parallel). */
+void fill_layer(struct fill *fill, const struct node *mapping, enum schema_group group,
+                const struct node *foam, double voids, struct case_layer *layer);
+
+#endif

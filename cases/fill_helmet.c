@@ -1,0 +1,181 @@
+#include "cases/fill_helmet.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cases/fill_foams.h"
+
+static const struct tree *tree_of(const struct fill *fill)
+{
+    return &fill->file->tree;
+}
+
+void fill_shell(struct fill *fill)
+{
+    struct case_shell *shell = &fill->file->shell;
+    const struct node *mapping = node_get(fill->root, "shell");
+    shell->place = mapping;
+    shell->present = mapping != NULL;
+    fill_name(shell->material, schema_text(mapping, SCHEMA_SHELL, "material"));
+#define FILL_VALUE(key) shell->key = schema_quantity(mapping, SCHEMA_SHELL, #key);
+    FILL_VALUE(density)
+    FILL_VALUE(youngs_modulus)
+    FILL_VALUE(poisson)
+    FILL_VALUE(yield_stress)
+    FILL_VALUE(hardening)
+    FILL_VALUE(failure_strain)
+    FILL_VALUE(crack_energy)
+    FILL_VALUE(thickness)
+    FILL_VALUE(inner_radius)
+    FILL_VALUE(extra_mass)
+    FILL_VALUE(helmet_mass)
+#undef FILL_VALUE
+    shell->loose = strcmp(schema_text(mapping, SCHEMA_SHELL, "bond"), "loose") == 0;
+    if (isnan(shell->extra_mass))
+        shell->extra_mass = 0;
+    if (!mapping)
+        return;
+    fill_required(fill, mapping, "thickness");
+    fill_exclusive(fill, mapping, "extra_mass", "helmet_mass");
+    if (!node_get(mapping, "material") &&
+        !(node_get(mapping, "density") && node_get(mapping, "youngs_modulus") &&
+          node_get(mapping, "poisson")))
+        node_error(tree_of(fill), mapping, fill->errors,
+                   "a shell needs `material`, or values of its own: density, youngs_modulus and poisson");
+}
+
+void fill_comfort(struct fill *fill)
+{
+    struct case_file *file = fill->file;
+    const struct node *mapping = node_get(fill->root, "comfort"), *taker = node_get(fill->root, "fill");
+    file->comfort.place = mapping;
+    if (mapping && fill_required(fill, mapping, "thickness")) {
+        fill_name(file->comfort.foam, schema_text(mapping, SCHEMA_COMFORT, "foam"));
+        file->comfort.thickness = schema_quantity(mapping, SCHEMA_COMFORT, "thickness");
+        file->comfort.gap = schema_quantity(mapping, SCHEMA_COMFORT, "gap");
+    }
+    file->mismatch = schema_quantity(node_get(fill->root, "fit"), SCHEMA_FIT, "mismatch");
+    file->fill_gap = !mapping || (taker && strcmp(taker->text, "gap") == 0);
+    if (taker && !mapping && strcmp(taker->text, "comfort") == 0)
+        node_error(tree_of(fill), taker, fill->errors,
+                   "`fill: comfort` needs `comfort`, which this case has not");
+}
+
+/* Keys of a case that mean nothing for a pad. */
+static const char *const helmet_keys[] = {"headform", "shell", "comfort", "fit", "fill", "liner", "sites"};
+
+void fill_pad(struct fill *fill)
+{
+    struct case_pad *pad = &fill->file->pad;
+    const struct node *mapping = node_get(fill->root, "pad"), *striker = node_get(fill->root, "striker");
+    pad->present = 1;
+    for (size_t i = 0; i < sizeof helmet_keys / sizeof *helmet_keys; i++) {
+        const struct node *other = node_get(fill->root, helmet_keys[i]);
+        if (other)
+            node_error(tree_of(fill), other, fill->errors, "a case with a `pad` has no `%s`", helmet_keys[i]);
+    }
+    pad->area = schema_quantity(mapping, SCHEMA_PAD, "area");
+    fill_required(fill, mapping, "area");
+    if (fill_required(fill, mapping, "layers"))
+        fill_layers(fill, node_get(mapping, "layers"), NULL, 0, &pad->layers, &pad->layer_count);
+    if (fill_required(fill, fill->root, "striker") && fill_required(fill, striker, "mass"))
+        pad->striker_mass = schema_quantity(striker, SCHEMA_STRIKER, "mass");
+}
+
+/* What a limit is given in, and how many of the metric's unit one SI unit is. */
+static const struct {
+    const char *unit;
+    enum quantity quantity;
+    double factor;
+} limit_units[] = {
+    {"g", QUANTITY_ACCELERATION, 1 / 9.80665},
+    {"1", QUANTITY_NUMBER, 1},
+    {"ms", QUANTITY_TIME, 1e3},
+    {"N", QUANTITY_FORCE, 1},
+    {"rad/s2", QUANTITY_ROTATION_ACCELERATION, 1},
+    {"rad/s", QUANTITY_ROTATION_SPEED, 1},
+    {"N s", QUANTITY_IMPULSE, 1},
+};
+
+static void fill_metric_limit(struct fill *fill, const struct node *value, const struct metric_info *metric,
+                              double *limit)
+{
+    size_t i = 0;
+    while (strcmp(limit_units[i].unit, metric->unit) != 0)
+        i++;
+    if (fill_value(fill, value, metric->limit_key, limit_units[i].quantity, SCHEMA_ABOVE_0, 1e12, limit))
+        *limit *= limit_units[i].factor;
+}
+
+/* One key of `limits`. */
+static void fill_limit(struct fill *fill, const struct node *key, const struct node *value)
+{
+    static const char mass[] = "helmet_mass";
+    const char *names[METRIC_COUNT + 1];
+    size_t count = 0;
+    if (strcmp(key->text, mass) == 0) {
+        if (fill->file->pad.present)
+            node_error(tree_of(fill), key, fill->errors, "a pad has no helmet mass to limit");
+        fill_value(fill, value, mass, QUANTITY_MASS, SCHEMA_ABOVE_0, 20, &fill->file->helmet_mass_limit);
+        return;
+    }
+    for (size_t i = 0; i < METRIC_COUNT; i++) {
+        if (!metric_table[i].limit_key)
+            continue;
+        if (strcmp(key->text, metric_table[i].limit_key) == 0) {
+            fill_metric_limit(fill, value, &metric_table[i], &fill->file->limit[i]);
+            return;
+        }
+        names[count++] = metric_table[i].limit_key;
+    }
+    names[count++] = mass;
+    schema_unknown(tree_of(fill), key, "limit", names, count, fill->errors);
+}
+
+void fill_limits(struct fill *fill)
+{
+    const struct node *limits = node_get(fill->root, "limits");
+    for (size_t i = 0; i < METRIC_COUNT; i++)
+        fill->file->limit[i] = NAN;
+    fill->file->helmet_mass_limit = NAN;
+    fill->file->target = schema_quantity(fill->root, SCHEMA_CASE, "target");
+    if (limits && limits->kind == NODE_SCALAR && limits->text[0] != '\0')
+        node_error(
+            tree_of(fill), limits, fill->errors,
+            "`limits: NAME` (the limits of a standard) comes in a later version; this version does not read "
+            "it yet: write {peak_g: 275 g, ...}");
+    else if (limits && limits->kind != NODE_MAPPING)
+        node_error(tree_of(fill), limits, fill->errors,
+                   "`limits` takes {METRIC: VALUE, ...}, as peak_g: 275 g");
+    else if (limits)
+        for (size_t i = 0; i < limits->count; i++)
+            fill_limit(fill, limits->keys[i], limits->items[i]);
+}
+
+static void fill_solver(struct fill *fill)
+{
+    const struct node *mapping = node_get(fill->root, "solver");
+    struct case_solver *solver = &fill->file->solver;
+    solver->gravity = schema_flag(mapping, SCHEMA_SOLVER, "gravity");
+    solver->rings = (int)schema_quantity(mapping, SCHEMA_SOLVER, "rings");
+    solver->cell = schema_quantity(mapping, SCHEMA_SOLVER, "cell");
+    solver->duration = schema_quantity(mapping, SCHEMA_SOLVER, "duration");
+    solver->phi_max = schema_quantity(mapping, SCHEMA_SOLVER, "phi_max");
+    solver->opening_hoop = schema_quantity(mapping, SCHEMA_SOLVER, "opening_hoop");
+}
+
+void fill_model(struct fill *fill)
+{
+    const struct node *model = node_get(fill->root, "model");
+    const char *fitting = fill->file->pad.present ? "pad" : "columns";
+    snprintf(fill->file->model, sizeof fill->file->model, "%s", model ? model->text : fitting);
+    if (model && strcmp(model->text, "axisymmetric") == 0)
+        node_error(tree_of(fill), model, fill->errors,
+                   "model 'axisymmetric' is not available in this version; available: columns (helmets), pad "
+                   "(bench tests)");
+    else if (model && strcmp(model->text, fitting) != 0)
+        node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes '%s'",
+                   model->text, fill->file->pad.present ? "a pad" : "a helmet", fitting);
+    fill_solver(fill);
+}

@@ -1,0 +1,21 @@
+#ifndef FOAMPULSE_CASES_FILL_HELMET_H
+#define FOAMPULSE_CASES_FILL_HELMET_H
+
+#include "cases/fill.h"
+
+/* Parts of a helmet that are one mapping each, and what a case says once. Each reads its own key of the root
+ * and fills defaults where the key is absent. */
+
+void fill_shell(struct fill *fill);
+
+/* `comfort`, `fit` and `fill`. */
+void fill_comfort(struct fill *fill);
+
+/* `pad` and `striker`, and refuses keys that only a helmet has. Own foams must be filled. */
+void fill_pad(struct fill *fill);
+
+/* `limits`, `target`, `model`, `solver`. */
+void fill_limits(struct fill *fill);
+void fill_model(struct fill *fill);
+
+#endif

@@ -1,0 +1,610 @@
+#include "cases/schema.h"
+
+#include <assert.h>
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define ABOVE_0 SCHEMA_ABOVE_0
+#define MM      1e-3
+#define DEGREE  (3.14159265358979323846 / 180)
+
+/* Rows by kind, so that each names only what it uses. */
+#define VALUE(in, key, unit, least, most, otherwise, text)                                                   \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_QUANTITY, .quantity = QUANTITY_##unit,             \
+        .low = least, .high = most, .fallback = otherwise, .help = text                                      \
+    }
+#define WHOLE(in, key, least, most, otherwise, text)                                                         \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_WHOLE, .low = least, .high = most,                 \
+        .fallback = otherwise, .help = text                                                                  \
+    }
+#define PLAIN(in, key, form, otherwise, text)                                                                \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_##form, .fallback = otherwise, .help = text        \
+    }
+#define CHOICE(in, key, words, otherwise, text)                                                              \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_CHOICE, .choices = words, .fallback = otherwise,   \
+        .help = text                                                                                         \
+    }
+#define VALUES(in, key, unit, number, least, most, text)                                                     \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_QUANTITIES, .quantity = QUANTITY_##unit,           \
+        .items = number, .low = least, .high = most, .help = text                                            \
+    }
+#define HOLDS(in, key, form, of, number, text)                                                               \
+    {                                                                                                        \
+        .group = SCHEMA_##in, .name = key, .kind = SCHEMA_##form, .inner = SCHEMA_##of, .items = number,     \
+        .help = text                                                                                         \
+    }
+
+#define BOUND_KEYS(in)                                                                                       \
+    VALUES(in, "elevation", ANGLE, 2, -90 * DEGREE, 90 * DEGREE, "box: lowest and highest elevation"),       \
+        VALUES(in, "azimuth", ANGLE, 2, -180 * DEGREE, 180 * DEGREE,                                         \
+               "box: from and to, rightwards; may cross 180 deg"),                                           \
+        PLAIN(in, "centre", DIRECTION, NULL, "circle: elevation and azimuth of its centre"),                 \
+        VALUE(in, "half_angle", ANGLE, ABOVE_0, 180 * DEGREE, NULL, "circle: angle from its centre"),        \
+        VALUE(in, "radius", LENGTH, ABOVE_0, 0.5, NULL, "circle: radius on the inner face of the shell"),    \
+        PLAIN(in, "around", TEXT, NULL, "band: along the edge of this open region, or `lower edge`"),        \
+        VALUE(in, "width", LENGTH, ABOVE_0, 0.5, NULL, "band: its width on the inner face of the shell")
+
+/* Upper ends of ranges only catch slips of unit; they are far outside what is of use. */
+const struct schema_key schema_table[] = {
+    PLAIN(CASE, "title", TEXT, "", "one line, copied to the result"),
+    PLAIN(CASE, "notes", TEXT, "", "free text, copied to the result"),
+    HOLDS(CASE, "headform", MAPPING, HEADFORM, 0, "the headform"),
+    HOLDS(CASE, "shell", MAPPING, SHELL, 0, "the shell; absent: a bare liner"),
+    HOLDS(CASE, "comfort", MAPPING, COMFORT, 0, "comfort padding; absent: none, gap 0"),
+    HOLDS(CASE, "fit", MAPPING, FIT, 0, "how the head sits in the helmet"),
+    CHOICE(
+        CASE, "fill", "comfort, gap", NULL,
+        "what takes up the rest where a stack is thinner than the space; default comfort, gap where there is "
+        "no comfort padding"),
+    HOLDS(CASE, "liner", MAPPING, LINER, 0, "the foam"),
+    PLAIN(CASE, "sites", OWN, NULL, "names of your own for directions: {NAME: [elevation, azimuth], ...}"),
+    HOLDS(CASE, "impacts", LIST, IMPACT, 1000, "the impacts, each on a new helmet"),
+    PLAIN(CASE, "limits", OWN, NULL, "limits by metric (`foampulse list metrics`), and helmet_mass"),
+    VALUE(CASE, "target", FRACTION, ABOVE_0, 1, NULL,
+          "house mark, a share of the limit: above it and under the limit reads \"tight\""),
+    CHOICE(CASE, "model", "columns, pad, axisymmetric", NULL, "default columns for a helmet, pad for a pad"),
+    HOLDS(CASE, "solver", MAPPING, SOLVER, 0, "mesh and duration; the defaults are enough"),
+    HOLDS(CASE, "foams", NAMED, FOAM, 0, "foams of your own, by name"),
+    HOLDS(CASE, "pad", MAPPING, PAD, 0, "a flat stack of foam in place of a helmet"),
+    HOLDS(CASE, "striker", MAPPING, STRIKER, 0, "what falls on the pad"),
+    PLAIN(CASE, "programme", LATER, NULL, "test programmes of standards"),
+    PLAIN(CASE, "sizes", LATER, NULL, "helmet sizes"),
+    PLAIN(CASE, "sweep", LATER, NULL, "sweeps"),
+    PLAIN(CASE, "tune", LATER, NULL, "tuning"),
+    PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
+
+    PLAIN(HEADFORM, "set", TEXT, "en-960", "a set of `foampulse list headforms`"),
+    PLAIN(HEADFORM, "size", TEXT, NULL, "a size of the set; absent for a headform of your own"),
+    VALUE(HEADFORM, "mass", MASS, ABOVE_0, 100, NULL, "in place of the size's"),
+    VALUE(HEADFORM, "circumference", LENGTH, 0.2, 1.5, NULL, "in place of the size's"),
+    VALUE(HEADFORM, "half_height", LENGTH, 0.02, 0.3, NULL,
+          "height of the ellipsoid above its centre; default sqrt(half length x half breadth), common "
+          "practice, no source"),
+    CHOICE(HEADFORM, "shape", "ellipsoid, sphere", "ellipsoid", "sphere: of circumference / 2 pi everywhere"),
+    VALUE(HEADFORM, "radius", LENGTH, 0.02, 0.5, NULL, "one radius for all sites"),
+    VALUES(HEADFORM, "cg_offset", LENGTH, 3, -0.2, 0.2,
+           "centre of gravity from the centre, forward, right and down; default 0"),
+    VALUES(HEADFORM, "inertia", INERTIA, 3, ABOVE_0, 10, "about the forward, right and down axes"),
+    PLAIN(HEADFORM, "skin", LATER, NULL, "headform skins"),
+
+    PLAIN(SHELL, "material", TEXT, NULL, "a name of `foampulse list shells`"),
+    VALUE(SHELL, "thickness", LENGTH, ABOVE_0, 0.05, NULL, "thickness, required"),
+    VALUE(SHELL, "inner_radius", LENGTH, 0.02, 0.5, NULL,
+          "of the inner face over a round head; default head + gap + comfort + the thickest stack"),
+    {.group = SCHEMA_SHELL,
+     .name = "lower_edge",
+     .kind = SCHEMA_OWN,
+     .quantity = QUANTITY_ANGLE,
+     .fallback = "-30 deg",
+     .help =
+         "elevation below which there is neither shell nor liner, or pairs [azimuth, elevation] all round; "
+         "-90 deg: closed"},
+    CHOICE(SHELL, "bond", "bonded, loose", "bonded", "shell to liner"),
+    VALUE(SHELL, "extra_mass", MASS, 0, 20, NULL, "chin bar, visor, hardware; default 0"),
+    VALUE(SHELL, "helmet_mass", MASS, ABOVE_0, 20, NULL, "the helmet as weighed, in place of extra_mass"),
+    VALUE(SHELL, "density", DENSITY, ABOVE_0, 20000, NULL, "in place of the material's"),
+    VALUE(SHELL, "youngs_modulus", STRESS, ABOVE_0, 1e12, NULL, "in place of the material's"),
+    VALUE(SHELL, "poisson", NUMBER, 0, 0.49, NULL, "in place of the material's"),
+    VALUE(SHELL, "yield_stress", STRESS, ABOVE_0, 1e11, NULL, "in place of the material's; absent: elastic"),
+    VALUE(SHELL, "hardening", STRESS, 0, 1e11, NULL, "slope after yield, in place of the material's"),
+    VALUE(SHELL, "failure_strain", FRACTION, ABOVE_0, 10, NULL, "laminates: strain at which damage starts"),
+    VALUE(SHELL, "crack_energy", ENERGY_PER_AREA, ABOVE_0, 1e8, NULL,
+          "laminates: energy of a crack; absent: no damage"),
+
+    PLAIN(COMFORT, "foam", TEXT, "comfort-soft", "a name of `foampulse list comfort`"),
+    VALUE(COMFORT, "thickness", LENGTH, ABOVE_0, 0.1, NULL, "thickness, required"),
+    VALUE(COMFORT, "gap", LENGTH, 0, 0.1, "0 mm", "between head and padding"),
+
+    VALUE(FIT, "mismatch", LENGTH, 0, 0.1, "0 mm",
+          "how much rounder the head is than the cavity: closes later away from the site"),
+
+    PLAIN(LINER, "foam", TEXT, "eps", "foam of layers that name none"),
+    VALUE(LINER, "density", DENSITY, ABOVE_0, 2000, NULL, "of a liner of one layer"),
+    VALUE(LINER, "thickness", LENGTH, ABOVE_0, 0.2, NULL, "of a liner of one layer"),
+    CHOICE(LINER, "interface", "bonded, slip", "bonded", "layers to each other"),
+    HOLDS(LINER, "regions", LIST, REGION, 64,
+          "parts of the head; the first match wins, the last has no bounds"),
+
+    PLAIN(REGION, "name", NAME, NULL, "required"),
+    BOUND_KEYS(REGION),
+    HOLDS(REGION, "areas", LIST, AREA, 32, "several bounds under one name"),
+    PLAIN(REGION, "open", BOOLEAN, "false", "true: an opening, neither shell nor liner"),
+    PLAIN(REGION, "mirror", BOOLEAN, "false", "true: holds on the other side as well"),
+    HOLDS(REGION, "layers", LIST, LAYER, 16, "foam, from the shell to the head"),
+    HOLDS(REGION, "comfort", MAPPING, REGION_COMFORT, 0, "in place of the case's"),
+    VALUE(REGION, "outer_radius", LENGTH, 0.02, 1, NULL, "local radius of the shell's outer face"),
+    VALUE(REGION, "head_radius", LENGTH, 0.02, 1, NULL, "local radius of the head"),
+    VALUE(REGION, "voids", FRACTION, 0, 0.95, "0 %", "share of area removed in every layer"),
+
+    VALUE(REGION_COMFORT, "thickness", LENGTH, 0, 0.1, NULL, "in place of the case's"),
+    VALUE(REGION_COMFORT, "gap", LENGTH, 0, 0.1, NULL, "in place of the case's"),
+
+    BOUND_KEYS(AREA),
+
+    PLAIN(LAYER, "foam", TEXT, NULL, "a name of `foampulse list foams` or of the case's `foams`"),
+    VALUE(LAYER, "density", DENSITY, ABOVE_0, 2000, NULL, "required, unless an own foam has one"),
+    VALUE(LAYER, "thickness", LENGTH, ABOVE_0, 0.2, NULL, "required"),
+    VALUE(LAYER, "voids", FRACTION, 0, 0.95, NULL, "share of area removed; default the region's"),
+    HOLDS(LAYER, "parallel", LIST, PART, 8, "foams side by side, by share of area; the shares sum to 100 %"),
+
+    VALUE(PART, "share", FRACTION, ABOVE_0, 1, NULL, "share of area, required"),
+    PLAIN(PART, "foam", TEXT, NULL, "default the layer's"),
+    VALUE(PART, "density", DENSITY, ABOVE_0, 2000, NULL, "required, unless an own foam has one"),
+    VALUE(PART, "voids", FRACTION, 0, 0.95, NULL, "default the layer's"),
+
+    PLAIN(
+        IMPACT, "at", OWN, NULL,
+        "a site of `foampulse list sites` or of the case's `sites`, {region: NAME}, or [elevation, azimuth]"),
+    PLAIN(IMPACT, "anvil", OWN, "flat",
+          "a name of `foampulse list anvils`, or {shape, radius, diameter, angle, friction}"),
+    VALUE(IMPACT, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
+    VALUE(IMPACT, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),
+    VALUE(IMPACT, "energy", ENERGY, ABOVE_0, 1e6, NULL, "speed from the headform's (striker's) mass"),
+    PLAIN(IMPACT, "hits", OWN, NULL, "list of speeds, drop heights or energies on one and the same helmet"),
+    VALUE(IMPACT, "temperature", TEMPERATURE, -80, 150, NULL, "of the helmet; default 23 degC"),
+    CHOICE(IMPACT, "condition", "ambient, cold, hot, wet", NULL,
+           "in place of temperature: 23 degC, -20 degC, 50 degC, 23 degC"),
+    PLAIN(IMPACT, "towards", OWN, NULL,
+          "oblique: where the face's tangential motion points on the head: front, rear, left, right, up, "
+          "down or "
+          "[elevation, azimuth]"),
+    VALUE(IMPACT, "angle", ANGLE, 0, 89.9 * DEGREE, NULL,
+          "between the fall and the face's normal; default the anvil's"),
+    VALUE(IMPACT, "recovered", FRACTION, 0, 1, "0 %", "share of crush that comes back between hits"),
+    HOLDS(IMPACT, "friction", MAPPING, FRICTION, 0, "Coulomb friction"),
+
+    CHOICE(ANVIL, "shape", "flat, hemisphere, kerbstone, edge, bar", NULL, "required"),
+    VALUE(ANVIL, "radius", LENGTH, ABOVE_0, 10, NULL, "of a hemisphere, of a rounded edge or bar"),
+    VALUE(ANVIL, "diameter", LENGTH, ABOVE_0, 10, NULL, "of a flat face"),
+    VALUE(ANVIL, "angle", ANGLE, 0, 89.9 * DEGREE, "0 deg", "between the fall and the face's normal"),
+    VALUE(ANVIL, "friction", NUMBER, 0, 5, NULL, "shell on face"),
+
+    VALUE(FRICTION, "head", NUMBER, 0, 5, NULL, "liner or comfort padding on head"),
+    VALUE(FRICTION, "anvil", NUMBER, 0, 5, NULL, "shell on anvil; default the anvil's"),
+
+    PLAIN(FOAM, "like", TEXT, "eps", "the foam that gives all values not given here"),
+    VALUE(FOAM, "density", DENSITY, ABOVE_0, 2000, NULL, "density of the foam; a layer then needs none"),
+    VALUE(FOAM, "collapse_stress", STRESS, ABOVE_0, 1e9, NULL, "plateau stress, slow"),
+    VALUE(FOAM, "stress_10", STRESS, ABOVE_0, 1e9, NULL,
+          "stress at 10 % strain, in place of collapse_stress"),
+    VALUE(FOAM, "youngs_modulus", STRESS, ABOVE_0, 1e11, NULL, "initial slope"),
+    VALUE(FOAM, "hardening", STRESS, 0, 1e10, NULL, "slope of the plateau"),
+    VALUE(FOAM, "gas_pressure", STRESS, 0, 1e8, NULL, "absolute; 0 for open cells"),
+    VALUE(FOAM, "solid_density", DENSITY, ABOVE_0, 20000, NULL, "of the polymer"),
+    CHOICE(FOAM, "knee", "rounded, sharp", NULL, "how the virgin curve turns into the plateau"),
+    VALUE(FOAM, "rate_gain", NUMBER, 0, 10, NULL, "gain of the plateau per decade of strain rate"),
+    VALUE(FOAM, "rate_reference", RATE, ABOVE_0, 1e6, NULL, "strain rate of the slow test"),
+    VALUE(FOAM, "rate_time", TIME, 0, 1, NULL, "time constant of the rate state"),
+    VALUE(FOAM, "unloading_softening", NUMBER, 0, 1000, NULL, "a in E/(1 + a kappa)"),
+    VALUE(FOAM, "tensile_strength", STRESS, 0, 1e9, NULL, "of uncrushed foam"),
+    VALUE(FOAM, "crushed_tension", STRESS, 0, 1e9, NULL, "of crushed foam"),
+    VALUE(FOAM, "shear_modulus", STRESS, ABOVE_0, 1e11, NULL, "initial"),
+    VALUE(FOAM, "shear_strength", STRESS, 0, 1e9, NULL, "without pressure"),
+    VALUE(FOAM, "shear_friction", NUMBER, 0, 5, NULL, "gain of the shear strength with pressure"),
+    VALUE(FOAM, "densification_modulus", STRESS, 0, 1e11, NULL, "required for open cells"),
+    PLAIN(FOAM, "temperature", OWN, NULL, "pairs [temperature, factor], temperatures ascending"),
+    HOLDS(FOAM, "curves", LIST, CURVE, 64, "measured curves in place of the formula"),
+
+    VALUE(CURVE, "density", DENSITY, ABOVE_0, 2000, NULL, "of the specimen, required"),
+    PLAIN(CURVE, "file", TEXT, NULL, "CSV of strain and stress, required"),
+
+    VALUE(PAD, "area", AREA, ABOVE_0, 10, NULL, "area of the stack, required"),
+    HOLDS(PAD, "layers", LIST, LAYER, 16, "from the face on the anvil to the face under the striker"),
+
+    VALUE(STRIKER, "mass", MASS, ABOVE_0, 10000, NULL, "required"),
+
+    PLAIN(SOLVER, "gravity", BOOLEAN, "true", "gravity acts during the impact"),
+    WHOLE(SOLVER, "rings", 4, 4096, "48", "rings about the site"),
+    VALUE(SOLVER, "cell", LENGTH, 1e-5, 0.05, "1.75 mm", "size of a cell through the thickness"),
+    VALUE(SOLVER, "duration", TIME, 1e-4, 1, "25 ms", "longest time computed"),
+    VALUE(SOLVER, "phi_max", ANGLE, 5 * DEGREE, 90 * DEGREE, "80 deg", "half angle of the part computed"),
+    VALUE(SOLVER, "opening_hoop", FRACTION, ABOVE_0, 1, "0.25",
+          "share of opening at which a ring's hoop counts as cut; common practice, no source"),
+};
+const size_t schema_count = sizeof schema_table / sizeof *schema_table;
+
+static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
+    [SCHEMA_CASE] = "a case",
+    [SCHEMA_HEADFORM] = "`headform`",
+    [SCHEMA_SHELL] = "`shell`",
+    [SCHEMA_COMFORT] = "`comfort`",
+    [SCHEMA_FIT] = "`fit`",
+    [SCHEMA_LINER] = "`liner`",
+    [SCHEMA_REGION] = "a region",
+    [SCHEMA_REGION_COMFORT] = "`comfort` of a region",
+    [SCHEMA_AREA] = "an area",
+    [SCHEMA_LAYER] = "a layer",
+    [SCHEMA_PART] = "a part of `parallel`",
+    [SCHEMA_IMPACT] = "an impact",
+    [SCHEMA_ANVIL] = "an anvil",
+    [SCHEMA_FRICTION] = "`friction`",
+    [SCHEMA_FOAM] = "an own foam",
+    [SCHEMA_CURVE] = "a curve",
+    [SCHEMA_PAD] = "`pad`",
+    [SCHEMA_STRIKER] = "`striker`",
+    [SCHEMA_SOLVER] = "`solver`",
+};
+
+const char *schema_group_title(enum schema_group group)
+{
+    return group_titles[group];
+}
+
+const struct schema_key *schema_find(enum schema_group group, const char *name)
+{
+    for (size_t i = 0; i < schema_count; i++) {
+        if (schema_table[i].group == group && strcmp(schema_table[i].name, name) == 0)
+            return &schema_table[i];
+    }
+    return NULL;
+}
+
+int schema_is_name(const char *text)
+{
+    size_t length = strlen(text);
+    if (length < 1 || length > 40 || !isalpha((unsigned char)text[0]) || text[length - 1] == ' ')
+        return 0;
+    for (const char *letter = text; *letter; letter++) {
+        unsigned char c = (unsigned char)*letter;
+        if (c > 127 || (!isalnum(c) && c != ' ' && c != '-' && c != '_'))
+            return 0;
+    }
+    return 1;
+}
+
+/* Appends a word to a list in a text of fixed size, with a comma before all but the first. */
+static void text_append(char *text, size_t size, const char *word)
+{
+    size_t length = strlen(text);
+    snprintf(text + length, size - length, "%s%s", length ? ", " : "", word);
+}
+
+enum { NAMES_MAX = 128 };
+
+enum status schema_unknown(const struct tree *tree, const struct node *node, const char *what,
+                           const char *const *names, size_t count, struct errors *errors)
+{
+    char allowed[ERROR_TEXT] = "";
+    for (size_t i = 0; i < count; i++)
+        text_append(allowed, sizeof allowed, names[i]);
+    const char *nearest = units_nearest(node->text, names, count);
+    return node_error(tree, node, errors, "%s '%.60s' is not known%s%s%s; allowed: %s", what, node->text,
+                      nearest ? "; nearest: '" : "", nearest ? nearest : "", nearest ? "'" : "", allowed);
+}
+
+/* Keys of this version in a group. */
+static size_t group_names(enum schema_group group, const char *names[NAMES_MAX])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < schema_count; i++) {
+        if (schema_table[i].group == group && schema_table[i].kind != SCHEMA_LATER) {
+            assert(count < NAMES_MAX);
+            names[count++] = schema_table[i].name;
+        }
+    }
+    return count;
+}
+
+/* "material, thickness, ...": the keys of a group, for messages. */
+static void group_keys(enum schema_group group, char *text, size_t size)
+{
+    const char *names[NAMES_MAX];
+    size_t count = group_names(group, names);
+    text[0] = '\0';
+    for (size_t i = 0; i < count; i++)
+        text_append(text, size, names[i]);
+}
+
+static int unknown_key(const struct tree *tree, const struct node *key, enum schema_group group,
+                       struct errors *errors)
+{
+    const char *names[NAMES_MAX];
+    char what[64];
+    size_t count = group_names(group, names);
+    snprintf(what, sizeof what, "key of %s", group_titles[group]);
+    schema_unknown(tree, key, what, names, count, errors);
+    return 0;
+}
+
+/* Words of a choice as a list of names; `store` holds the text. */
+static size_t choice_words(const char *choices, char store[256], const char *words[16])
+{
+    size_t count = 0;
+    snprintf(store, 256, "%s", choices);
+    for (char *at = store; at && count < 16;) {
+        char *comma = strstr(at, ", ");
+        words[count++] = at;
+        if (comma)
+            *comma = '\0';
+        at = comma ? comma + 2 : NULL;
+    }
+    return count;
+}
+
+static int check_choice(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                        struct errors *errors)
+{
+    char store[256];
+    const char *words[16];
+    size_t count = choice_words(key->choices, store, words);
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(words[i], value->text) == 0)
+            return 1;
+    }
+    char what[64];
+    snprintf(what, sizeof what, "`%s`", key->name);
+    schema_unknown(tree, value, what, words, count, errors);
+    return 0;
+}
+
+/* A value outside its range, named in the unit that reports use. */
+static int out_of_range(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                        struct errors *errors)
+{
+    char low[48], high[48];
+    units_write(key->quantity, key->low == ABOVE_0 ? 0 : key->low, low, sizeof low);
+    units_write(key->quantity, key->high, high, sizeof high);
+    if (key->low == ABOVE_0)
+        node_error(tree, value, errors, "`%s` must be above 0, and %s at most; got %.40s", key->name, high,
+                   value->text);
+    else
+        node_error(tree, value, errors, "`%s` must be from %s to %s; got %.40s", key->name, low, high,
+                   value->text);
+    return 0;
+}
+
+static int check_quantity(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                          struct errors *errors)
+{
+    char message[UNITS_MESSAGE];
+    double si;
+    if (value->kind != NODE_SCALAR || value->quoted || value->text[0] == '\0') {
+        node_error(tree, value, errors, "`%s` takes one value without quotes, a %s: %s", key->name,
+                   units_quantity_name(key->quantity), units_allowed(key->quantity));
+        return 0;
+    }
+    if (!units_read(key->quantity, value->text, &si, message)) {
+        node_error(tree, value, errors, "`%s`: %s", key->name, message);
+        return 0;
+    }
+    /* Bounds in degrees are products: let the last bit pass. */
+    double slack = 1e-12 * fabs(key->high);
+    if (si < (key->low == ABOVE_0 ? ABOVE_0 : key->low - slack) || si > key->high + slack)
+        return out_of_range(tree, value, key, errors);
+    return 1;
+}
+
+static int check_whole(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                       struct errors *errors)
+{
+    char message[UNITS_MESSAGE];
+    double number;
+    if (value->kind == NODE_SCALAR && !value->quoted && units_number(value->text, &number, message) &&
+        number == floor(number) && number >= key->low && number <= key->high)
+        return 1;
+    node_error(tree, value, errors, "`%s` takes a whole number from %g to %g", key->name, key->low,
+               key->high);
+    return 0;
+}
+
+static int check_list_of_values(const struct tree *tree, const struct node *value,
+                                const struct schema_key *key, struct errors *errors)
+{
+    if (value->kind != NODE_SEQUENCE || value->count != key->items) {
+        node_error(tree, value, errors, "`%s` takes a list of %zu values: [.., ..]", key->name, key->items);
+        return 0;
+    }
+    int sound = 1;
+    for (size_t i = 0; i < value->count; i++)
+        sound &= check_quantity(tree, value->items[i], key, errors);
+    return sound;
+}
+
+static int check_direction(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                           struct errors *errors)
+{
+    static const struct schema_key parts[2] = {
+        VALUE(CASE, "elevation", ANGLE, -90 * DEGREE, 90 * DEGREE, NULL, ""),
+        VALUE(CASE, "azimuth", ANGLE, -180 * DEGREE, 180 * DEGREE, NULL, ""),
+    };
+    if (value->kind != NODE_SEQUENCE || value->count != 2) {
+        node_error(tree, value, errors, "`%s` takes a direction: [elevation, azimuth]", key->name);
+        return 0;
+    }
+    int sound = check_quantity(tree, value->items[0], &parts[0], errors);
+    return check_quantity(tree, value->items[1], &parts[1], errors) && sound;
+}
+
+static int check_list_of_mappings(const struct tree *tree, const struct node *value,
+                                  const struct schema_key *key, struct errors *errors)
+{
+    if (value->kind != NODE_SEQUENCE) {
+        char keys[ERROR_TEXT];
+        group_keys(key->inner, keys, sizeof keys);
+        node_error(tree, value, errors, "`%s` takes a list, each item `- {...}` with the keys %s", key->name,
+                   keys);
+        return 0;
+    }
+    if (value->count == 0 || value->count > key->items) {
+        node_error(tree, value, errors, "`%s` takes 1 to %zu items; got %zu", key->name, key->items,
+                   value->count);
+        return 0;
+    }
+    int sound = 1;
+    for (size_t i = 0; i < value->count; i++)
+        sound &= schema_check(tree, value->items[i], key->inner, errors);
+    return sound;
+}
+
+static int check_named(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                       struct errors *errors)
+{
+    if (value->kind != NODE_MAPPING) {
+        node_error(tree, value, errors, "`%s` takes names of your own: {NAME: {...}, ...}", key->name);
+        return 0;
+    }
+    int sound = 1;
+    for (size_t i = 0; i < value->count; i++) {
+        if (!schema_is_name(value->keys[i]->text)) {
+            node_error(tree, value->keys[i], errors,
+                       "a name has 1 to 40 letters, digits, spaces, - or _, and starts with a letter");
+            sound = 0;
+        }
+        sound &= schema_check(tree, value->items[i], key->inner, errors);
+    }
+    return sound;
+}
+
+static int check_scalar(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                        struct errors *errors)
+{
+    if (value->kind != NODE_SCALAR || (value->text[0] == '\0' && !value->quoted)) {
+        node_error(tree, value, errors, "`%s` takes a %s", key->name,
+                   key->kind == SCHEMA_BOOLEAN  ? "true or false"
+                   : key->kind == SCHEMA_CHOICE ? key->choices
+                                                : "text");
+        return 0;
+    }
+    if (key->kind == SCHEMA_CHOICE)
+        return check_choice(tree, value, key, errors);
+    if (key->kind == SCHEMA_NAME && !schema_is_name(value->text)) {
+        node_error(tree, value, errors,
+                   "a name has 1 to 40 letters, digits, spaces, - or _, and starts with a letter");
+        return 0;
+    }
+    if (key->kind == SCHEMA_BOOLEAN &&
+        (value->quoted || (strcmp(value->text, "true") != 0 && strcmp(value->text, "false") != 0))) {
+        node_error(tree, value, errors, "`%s` takes true or false; got %.40s", key->name, value->text);
+        return 0;
+    }
+    return 1;
+}
+
+int schema_check_value(const struct tree *tree, const struct node *value, const struct schema_key *key,
+                       struct errors *errors)
+{
+    switch (key->kind) {
+    case SCHEMA_QUANTITY:
+        return check_quantity(tree, value, key, errors);
+    case SCHEMA_WHOLE:
+        return check_whole(tree, value, key, errors);
+    case SCHEMA_TEXT:
+    case SCHEMA_NAME:
+    case SCHEMA_CHOICE:
+    case SCHEMA_BOOLEAN:
+        return check_scalar(tree, value, key, errors);
+    case SCHEMA_QUANTITIES:
+        return check_list_of_values(tree, value, key, errors);
+    case SCHEMA_DIRECTION:
+        return check_direction(tree, value, key, errors);
+    case SCHEMA_MAPPING:
+        return schema_check(tree, value, key->inner, errors);
+    case SCHEMA_LIST:
+        return check_list_of_mappings(tree, value, key, errors);
+    case SCHEMA_NAMED:
+        return check_named(tree, value, key, errors);
+    case SCHEMA_OWN:
+    case SCHEMA_LATER:
+        break;
+    }
+    return 1;
+}
+
+int schema_check(const struct tree *tree, const struct node *mapping, enum schema_group group,
+                 struct errors *errors)
+{
+    if (mapping->kind != NODE_MAPPING) {
+        char keys[ERROR_TEXT];
+        group_keys(group, keys, sizeof keys);
+        node_error(tree, mapping, errors, "%s is written as keys with values; keys: %s", group_titles[group],
+                   keys);
+        return 0;
+    }
+    int sound = 1;
+    for (size_t i = 0; i < mapping->count; i++) {
+        const struct schema_key *key = schema_find(group, mapping->keys[i]->text);
+        if (!key) {
+            sound = unknown_key(tree, mapping->keys[i], group, errors);
+        } else if (key->kind == SCHEMA_LATER) {
+            node_error(tree, mapping->keys[i], errors,
+                       "`%s` (%s) comes in a later version; this version does not read it yet", key->name,
+                       key->help);
+            sound = 0;
+        } else {
+            sound &= schema_check_value(tree, mapping->items[i], key, errors);
+        }
+    }
+    return sound;
+}
+
+/* The row of a key that the program itself asks for. */
+static const struct schema_key *known(enum schema_group group, const char *name)
+{
+    const struct schema_key *key = schema_find(group, name);
+    assert(key);
+    return key;
+}
+
+double schema_quantity(const struct node *mapping, enum schema_group group, const char *name)
+{
+    const struct schema_key *key = known(group, name);
+    const struct node *value = mapping ? node_get(mapping, name) : NULL;
+    const char *text = value ? value->text : key->fallback;
+    char message[UNITS_MESSAGE];
+    double si = NAN;
+    if (text && !units_read(key->kind == SCHEMA_WHOLE ? QUANTITY_NUMBER : key->quantity, text, &si, message))
+        return NAN;
+    return si;
+}
+
+const char *schema_text(const struct node *mapping, enum schema_group group, const char *name)
+{
+    const struct schema_key *key = known(group, name);
+    const struct node *value = mapping ? node_get(mapping, name) : NULL;
+    return value ? value->text : key->fallback ? key->fallback : "";
+}
+
+int schema_flag(const struct node *mapping, enum schema_group group, const char *name)
+{
+    return strcmp(schema_text(mapping, group, name), "true") == 0;
+}
+
+double schema_item(const struct node *mapping, enum schema_group group, const char *name, size_t index)
+{
+    const struct schema_key *key = known(group, name);
+    const struct node *value = mapping ? node_get(mapping, name) : NULL;
+    enum quantity quantity = key->kind == SCHEMA_DIRECTION ? QUANTITY_ANGLE : key->quantity;
+    char message[UNITS_MESSAGE];
+    double si;
+    if (!value || value->kind != NODE_SEQUENCE || index >= value->count ||
+        !units_read(quantity, value->items[index]->text, &si, message))
+        return NAN;
+    return si;
+}
