@@ -35,8 +35,8 @@ static struct point sharp(const struct foam_parameters *p, double e)
 
 static double gas_stress(const struct foam_parameters *p, double e)
 {
-    struct foam gas = {.gas_pressure = p->gas_pressure, .relative_density = p->density / p->solid_density};
-    return foam_gas(&gas, e).pressure;
+    struct foam_values gas = {.gas_pressure = p->gas_pressure, .room = 1 - p->density / p->solid_density};
+    return foam_gas(gas, e).pressure;
 }
 
 /* Skeleton of a measured curve; straight on beyond its end. The gas is taken off at the points only, so that
@@ -161,8 +161,8 @@ static double gas_energy(const struct foam *foam, double m)
     double room = 1 - foam->relative_density, limit = 0.98 * room, inside = m < limit ? m : limit;
     double energy = foam->gas_pressure * (room * numeric_log(room / (room - inside)) - inside);
     double beyond = m - inside;
-    return energy + foam_gas(foam, inside).pressure * beyond +
-           0.5 * foam_gas(foam, inside).slope * beyond * beyond;
+    struct foam_gas full = foam_gas(foam_values(foam), inside);
+    return energy + full.pressure * beyond + 0.5 * full.slope * beyond * beyond;
 }
 
 /* Point of the virgin curve at a node of the table: strain, skeleton stress, and energy of the skeleton,
@@ -193,7 +193,7 @@ static double node_energy(const struct foam *foam, struct node node, double stra
 
 static double node_efficiency(const struct foam *foam, struct node node)
 {
-    double stress = node.yield + foam_gas(foam, node.strain).pressure;
+    double stress = node.yield + foam_gas(foam_values(foam), node.strain).pressure;
     return stress > 0 ? node_energy(foam, node, node.strain) / stress : 0;
 }
 
@@ -404,23 +404,23 @@ static double virgin(const struct foam *foam, double strain, double rate)
 {
     double ratio = rate / foam->rate_reference;
     double root = sqrt(1 + foam->rate_gain * numeric_log10(ratio > 1 ? ratio : 1));
-    double gas = foam_gas(foam, strain).pressure;
-    struct foam_table table = foam_table(foam);
+    double gas = foam_gas(foam_values(foam), strain).pressure;
+    struct foam_values values = foam_values(foam);
     int densifies = foam->densification_table != NULL;
-    struct foam_line line = foam_yield_line(table, densifies, root, 0);
+    struct foam_line line = foam_yield_line(values, densifies, root, 1 / root, 0);
     if (foam->young * strain <= line.intercept)
         return foam->young * strain + gas;
     double u = sqrt(strain);
     for (int i = 0; i < 12; i++) {
-        line = foam_yield_line(table, densifies, root, u);
-        u = foam_line_meets(table, line, strain);
+        line = foam_yield_line(values, densifies, root, 1 / root, u);
+        u = foam_line_meets(values, line, strain);
     }
     return line.intercept + line.slope * u + gas;
 }
 
 double foam_energy(const struct foam *foam, double strain)
 {
-    double skeleton = virgin(foam, strain, 0) - foam_gas(foam, strain).pressure;
+    double skeleton = virgin(foam, strain, 0) - foam_gas(foam_values(foam), strain).pressure;
     double u = sqrt(numeric_larger(strain - skeleton / foam->young, 0));
     struct node node = {0};
     size_t i = 0;

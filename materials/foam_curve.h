@@ -23,39 +23,61 @@ struct foam_line {
     double intercept, slope;
 };
 
-/* The segment of a table that holds u; the last one goes on beyond the table. */
+/* The segment of a table that holds u; the last one goes on beyond the table. Rounding place - 1/2 may take
+ * either neighbour where u is a node: both lines meet there. */
 static inline struct foam_line foam_segment(const double *table, double last, double step, double u)
 {
-    double place = u * (1.0 / step);
-    int32_t i = (int32_t)(place < last ? place : last);
+    double place = u * (1.0 / step) - 0.5;
+    double shifted = (place < last ? place : last) + NUMERIC_ROUND;
+    int64_t i = (int64_t)(numeric_bits(shifted) - numeric_bits(NUMERIC_ROUND));
     double low = table[i], slope = (table[i + 1] - low) * (1.0 / step);
-    struct foam_line line = {low - slope * ((double)i * step), slope};
+    struct foam_line line = {low - slope * ((shifted - NUMERIC_ROUND) * step), slope};
     return line;
 }
 
-/* What a foam's table needs at every look-up. */
-struct foam_table {
-    const double *plateau, *densification; /* (count); the second may be NULL */
+/* What the law needs of a foam, by value: so a compiler knows that storing a zone's state changes none of it.
+ */
+struct foam_values {
+    const double *plateau, *densification; /* tables, (count); the second may be NULL */
     double last;                           /* index of the last segment */
     double step;
-    double inverse_young; /* 1/E [1/Pa] */
+    double young, inverse_young; /* E [Pa], 1/E [1/Pa] */
+    double softening;
+    double gas_pressure, room;                /* p0 [Pa], 1 - R */
+    double crushed_tension, tensile_strength; /* [Pa] */
+    double crushed_from, steepest, rate_gain, rate_reference;
 };
 
-static inline struct foam_table foam_table(const struct foam *foam)
+static inline struct foam_values foam_values(const struct foam *foam)
 {
-    struct foam_table table = {foam->yield_table, foam->densification_table, (double)(foam->table_count - 2),
-                               foam->table_step, 1.0 / foam->young};
-    return table;
+    return (struct foam_values){
+        .plateau = foam->yield_table,
+        .densification = foam->densification_table,
+        .last = (double)foam->table_count - 2,
+        .step = foam->table_step,
+        .young = foam->young,
+        .inverse_young = 1.0 / foam->young,
+        .softening = foam->softening,
+        .gas_pressure = foam->gas_pressure,
+        .room = 1.0 - foam->relative_density,
+        .crushed_tension = foam->crushed_tension,
+        .tensile_strength = foam->tensile_strength,
+        .crushed_from = foam->crushed_from,
+        .steepest = foam->steepest,
+        .rate_gain = foam->rate_gain,
+        .rate_reference = foam->rate_reference,
+    };
 }
 
-/* The line of Y_f at u: f (A + B u/sqrt f) plus densification. `root` is sqrt f. */
-static inline struct foam_line foam_yield_line(struct foam_table table, int densifies, double root, double u)
+/* The line of Y_f at u: f (A + B u/sqrt f) plus densification. `root` is sqrt f, `inverse` 1/root. */
+static inline struct foam_line foam_yield_line(struct foam_values values, int densifies, double root,
+                                               double inverse, double u)
 {
-    struct foam_line line = foam_segment(table.plateau, table.last, table.step, u / root);
+    struct foam_line line = foam_segment(values.plateau, values.last, values.step, u * inverse);
     line.intercept *= root * root;
     line.slope *= root;
     if (densifies) {
-        struct foam_line more = foam_segment(table.densification, table.last, table.step, u);
+        struct foam_line more = foam_segment(values.densification, values.last, values.step, u);
         line.intercept += more.intercept;
         line.slope += more.slope;
     }
@@ -63,10 +85,10 @@ static inline struct foam_line foam_yield_line(struct foam_table table, int dens
 }
 
 /* u on a line where kappa + Y/E = t. */
-static inline double foam_line_meets(struct foam_table table, struct foam_line line, double t)
+static inline double foam_line_meets(struct foam_values values, struct foam_line line, double t)
 {
-    double b = 0.5 * line.slope * table.inverse_young;
-    double square = b * b + (t - line.intercept * table.inverse_young);
+    double b = 0.5 * line.slope * values.inverse_young;
+    double square = b * b + (t - line.intercept * values.inverse_young);
     double u = sqrt(square > 0.0 ? square : 0.0) - b;
     return u > 0.0 ? u : 0.0;
 }
@@ -78,16 +100,22 @@ struct foam_gas {
     double pressure, slope;
 };
 
-static inline struct foam_gas foam_gas(const struct foam *foam, double m)
+static inline struct foam_gas foam_gas(struct foam_values values, double m)
 {
-    double room = 1.0 - foam->relative_density, limit = 0.98 * room;
+    double limit = 0.98 * values.room;
     double inside = m < limit ? m : limit;
     inside = inside > 0.0 ? inside : 0.0;
-    double inverse = 1.0 / (room - inside);
-    double slope = foam->gas_pressure * room * inverse * inverse;
+    double inverse = 1.0 / (values.room - inside);
+    double slope = values.gas_pressure * values.room * inverse * inverse;
     double beyond = m > limit ? m - limit : 0.0;
-    struct foam_gas gas = {foam->gas_pressure * inside * inverse + slope * beyond, slope};
+    struct foam_gas gas = {values.gas_pressure * inside * inverse + slope * beyond, slope};
     return gas;
+}
+
+/* Unloading modulus E/(1 + a kappa) [Pa]. */
+static inline double foam_unloading(struct foam_values values, double kappa)
+{
+    return values.young / (1.0 + values.softening * kappa);
 }
 
 #endif

@@ -8,15 +8,26 @@
  * below the cut-off. A pass changes only the zones it is meant for, so that the chunks do not show.
  */
 
-enum { CHUNK = 64, SOLVES = 4 };
+enum { CHUNK = 64 };
+
+/* The arrays of a block do not overlap, nor does a table overlap them: the loop may become vector code. */
+#if defined(__clang__)
+#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
+#else
+#define INDEPENDENT _Pragma("GCC ivdep")
+#endif
+
+#define INLINE     inline __attribute__((always_inline))
+#define NOT_INLINE __attribute__((noinline))
 
 /* Between the passes, (CHUNK) each. */
 struct scratch {
     double old_matter[CHUNK], old_skeleton[CHUNK];
-    double trial[CHUNK]; /* skeleton stress if the step is elastic [Pa] */
-    double root[CHUNK];  /* square root of the rate factor */
-    double yield[CHUNK]; /* Y_f(kappa) before the step [Pa] */
-    int yields, cuts;    /* whether any zone does */
+    double trial[CHUNK];                   /* skeleton stress if the step is elastic [Pa] */
+    double root[CHUNK], inverse[CHUNK];    /* square root of the rate factor, and 1 over it */
+    double intercept[CHUNK], slope[CHUNK]; /* the line of Y_f at u */
+    double yield[CHUNK];                   /* Y_f(kappa) before the step [Pa] */
+    int yields, cuts;                      /* whether any zone does */
 };
 
 /* Rate state of a step: r <- d + (r - d) exp(-dt/tau), exact for a d constant over the step. */
@@ -25,25 +36,26 @@ static inline double filtered(double rate, double d, double decay)
     return d + (rate - d) * decay;
 }
 
-static inline void elastic_trial(const struct foam *foam, struct foam_table table, int densifies,
-                                 const struct foam_zones *restrict z, size_t first, size_t count, double dt,
-                                 double decay, struct scratch *restrict w)
+static INLINE void elastic_trial(struct foam_values foam, int densifies, const struct foam_zones *restrict z,
+                                 size_t first, size_t count, double dt, double decay,
+                                 struct scratch *restrict w)
 {
     const double *restrict strain = z->strain + first, *restrict plastic = z->plastic + first;
     double *restrict matter = z->matter + first, *restrict skeleton = z->skeleton + first;
     double *restrict rate = z->rate + first, *restrict stress = z->stress + first;
     double *restrict tangent = z->tangent + first;
-    double per_time = 1.0 / dt, per_rate = 1.0 / foam->rate_reference;
+    double per_time = 1.0 / dt, per_rate = 1.0 / foam.rate_reference;
     int yields = 0, cuts = 0;
+    INDEPENDENT
     for (size_t i = 0; i < count; i++) {
         double change = strain[i] - matter[i];
         rate[i] = filtered(rate[i], (change > 0.0 ? change : 0.0) * per_time, decay);
         double ratio = rate[i] * per_rate;
-        double factor = 1.0 + foam->rate_gain * numeric_log10(ratio > 1.0 ? ratio : 1.0);
-        double root = sqrt(factor), u = sqrt(plastic[i]);
-        struct foam_line line = foam_yield_line(table, densifies, root, u);
+        double factor = 1.0 + foam.rate_gain * numeric_log10(ratio > 1.0 ? ratio : 1.0);
+        double root = sqrt(factor), inverse = 1.0 / root, u = sqrt(plastic[i]);
+        struct foam_line line = foam_yield_line(foam, densifies, root, inverse, u);
         double yield = line.intercept + line.slope * u;
-        double modulus = foam->young / (1.0 + foam->softening * plastic[i]);
+        double modulus = foam_unloading(foam, plastic[i]);
         double trial = skeleton[i] + modulus * change;
         struct foam_gas gas = foam_gas(foam, strain[i]);
         double total = trial + gas.pressure;
@@ -51,13 +63,16 @@ static inline void elastic_trial(const struct foam *foam, struct foam_table tabl
         w->old_skeleton[i] = skeleton[i];
         w->trial[i] = trial;
         w->root[i] = root;
+        w->inverse[i] = inverse;
+        w->intercept[i] = line.intercept;
+        w->slope[i] = line.slope;
         w->yield[i] = yield;
         matter[i] = strain[i];
         skeleton[i] = trial;
         stress[i] = total;
-        tangent[i] = (modulus > foam->steepest ? modulus : foam->steepest) + gas.slope;
+        tangent[i] = (modulus > foam.steepest ? modulus : foam.steepest) + gas.slope;
         double room =
-            plastic[i] > foam->crushed_from ? total + foam->crushed_tension : trial + foam->tensile_strength;
+            plastic[i] > foam.crushed_from ? total + foam.crushed_tension : trial + foam.tensile_strength;
         yields |= trial > yield;
         cuts |= room < 0.0;
     }
@@ -69,24 +84,25 @@ static inline void elastic_trial(const struct foam *foam, struct foam_table tabl
  * left above yield because the factor fell comes down at constant strain by the same rule; what the stress
  * above yield did in the meantime is added to the loss, which then is the work less the change of the stored
  * energy, to second order in the step. */
-static inline void return_to_yield(const struct foam *foam, struct foam_table table, int densifies,
+static INLINE void return_to_yield(struct foam_values foam, int densifies,
                                    const struct foam_zones *restrict z, size_t first, size_t count,
                                    const struct scratch *restrict w)
 {
     double *restrict plastic = z->plastic + first, *restrict skeleton = z->skeleton + first;
     double *restrict dissipated = z->dissipated + first, *restrict stress = z->stress + first;
     const double *restrict matter = z->matter + first;
-    double kappa_part = 0.5 * foam->softening * table.inverse_young;
+    double kappa_part = 0.5 * foam.softening * foam.inverse_young;
+    INDEPENDENT
     for (size_t i = 0; i < count; i++) {
-        double kappa = plastic[i], yield = w->yield[i], root = w->root[i];
-        double compliance = (1.0 + foam->softening * kappa) * table.inverse_young;
-        double target = kappa + yield * table.inverse_young + (w->trial[i] - yield) * compliance;
-        double u = sqrt(kappa);
-        struct foam_line line;
-        for (int solve = 0; solve < SOLVES; solve++) {
-            line = foam_yield_line(table, densifies, root, u);
-            u = foam_line_meets(table, line, target);
-        }
+        double kappa = plastic[i], yield = w->yield[i], root = w->root[i], inverse = w->inverse[i];
+        double compliance = (1.0 + foam.softening * kappa) * foam.inverse_young;
+        double target = kappa + yield * foam.inverse_young + (w->trial[i] - yield) * compliance;
+        struct foam_line line = {w->intercept[i], w->slope[i]};
+        double u = foam_line_meets(foam, line, target);
+        line = foam_yield_line(foam, densifies, root, inverse, u);
+        u = foam_line_meets(foam, line, target);
+        line = foam_yield_line(foam, densifies, root, inverse, u);
+        u = foam_line_meets(foam, line, target);
         double kappa_new = u * u, yield_new = line.intercept + line.slope * u;
         double above = w->old_skeleton[i] > yield ? w->old_skeleton[i] - yield : 0.0;
         double moved = matter[i] - w->old_matter[i];
@@ -104,20 +120,20 @@ static inline void return_to_yield(const struct foam *foam, struct foam_table ta
 
 /* Strain of the matter of crushed foam at which skeleton + gas come down to -sigma_tc, unloading from a state
  * (m, s): linear outside 0 .. 0.98 (1 - R), between a quadratic in the distance from a point inside. */
-static inline double strain_at_cut(const struct foam *foam, double modulus, double m, double s)
+static inline double strain_at_cut(struct foam_values foam, double modulus, double m, double s)
 {
-    double room = 1.0 - foam->relative_density, limit = 0.98 * room;
+    double room = foam.room, limit = 0.98 * room;
     double inside = m < limit ? m : limit;
     inside = inside > 0.0 ? inside : 0.0;
     /* stress above the cut at m = 0, at the limit and at the point inside */
-    double over = s + foam->crushed_tension;
+    double over = s + foam.crushed_tension;
     struct foam_gas gas_limit = foam_gas(foam, limit), gas = foam_gas(foam, inside);
     double at_zero = over - modulus * m;
     double at_limit = over + modulus * (limit - m) + gas_limit.pressure;
     double g = over + modulus * (inside - m) + gas.pressure;
     /* E_u d + p(inside) - p(inside - d) = g with q = 1 - R - inside:
      * E_u q d^2 + (E_u q^2 + p0 (1 - R) - g q) d - g q^2 = 0 */
-    double q = room - inside, b = modulus * q * q + foam->gas_pressure * room - g * q;
+    double q = room - inside, b = modulus * q * q + foam.gas_pressure * room - g * q;
     double square = b * b + 4.0 * modulus * q * g * q * q;
     double back = 2.0 * g * q * q / (b + sqrt(square > 0.0 ? square : 0.0));
     double middle = inside - back;
@@ -127,49 +143,58 @@ static inline double strain_at_cut(const struct foam *foam, double modulus, doub
 }
 
 /* Zones below the cut-off: the matter stops where the cut is reached and a crack takes up the rest. */
-static inline void open_crack(const struct foam *foam, const struct foam_zones *restrict z, size_t first,
+static INLINE void open_crack(struct foam_values foam, const struct foam_zones *restrict z, size_t first,
                               size_t count, const struct scratch *restrict w)
 {
     double *restrict matter = z->matter + first, *restrict skeleton = z->skeleton + first;
     double *restrict stress = z->stress + first, *restrict tangent = z->tangent + first;
     const double *restrict plastic = z->plastic + first;
+    INDEPENDENT
     for (size_t i = 0; i < count; i++) {
-        double modulus = foam->young / (1.0 + foam->softening * plastic[i]);
-        int crushed = plastic[i] > foam->crushed_from;
+        double modulus = foam_unloading(foam, plastic[i]);
+        int crushed = plastic[i] > foam.crushed_from;
         double old = w->old_matter[i], old_skeleton = w->old_skeleton[i];
-        double torn = old - (foam->tensile_strength + old_skeleton) / modulus;
+        double torn = old - (foam.tensile_strength + old_skeleton) / modulus;
         double stays = crushed ? strain_at_cut(foam, modulus, old, old_skeleton) : torn;
         struct foam_gas gas = foam_gas(foam, stays);
-        double held = crushed ? -foam->crushed_tension - gas.pressure : -foam->tensile_strength;
-        double room = crushed ? stress[i] + foam->crushed_tension : skeleton[i] + foam->tensile_strength;
+        double held = crushed ? -foam.crushed_tension - gas.pressure : -foam.tensile_strength;
+        double room = crushed ? stress[i] + foam.crushed_tension : skeleton[i] + foam.tensile_strength;
         int cut = room < 0.0;
         matter[i] = cut ? stays : matter[i];
         skeleton[i] = cut ? held : skeleton[i];
         stress[i] = cut ? 0.0 : stress[i];
-        tangent[i] = cut ? (modulus > foam->steepest ? modulus : foam->steepest) + gas.slope : tangent[i];
+        tangent[i] = cut ? (modulus > foam.steepest ? modulus : foam.steepest) + gas.slope : tangent[i];
     }
 }
 
-static inline void update_all(const struct foam *foam, const struct foam_zones *zones, double dt,
+static INLINE void update_all(const struct foam *foam, const struct foam_zones *zones, double dt,
                               int densifies)
 {
     _Alignas(64) struct scratch scratch;
-    struct foam_table table = foam_table(foam);
+    struct foam_values values = foam_values(foam);
     double decay = numeric_exp(-dt / foam->rate_time);
     for (size_t first = 0; first < zones->count; first += CHUNK) {
         size_t left = zones->count - first, count = left < CHUNK ? left : CHUNK;
-        elastic_trial(foam, table, densifies, zones, first, count, dt, decay, &scratch);
+        elastic_trial(values, densifies, zones, first, count, dt, decay, &scratch);
         if (scratch.yields)
-            return_to_yield(foam, table, densifies, zones, first, count, &scratch);
+            return_to_yield(values, densifies, zones, first, count, &scratch);
         if (scratch.cuts)
-            open_crack(foam, zones, first, count, &scratch);
+            open_crack(values, zones, first, count, &scratch);
     }
+}
+
+/* Two functions, so that foam without densification does not pay for its look-up. */
+static NOT_INLINE void update_plain(const struct foam *foam, const struct foam_zones *zones, double dt)
+{
+    update_all(foam, zones, dt, 0);
+}
+
+static NOT_INLINE void update_dense(const struct foam *foam, const struct foam_zones *zones, double dt)
+{
+    update_all(foam, zones, dt, 1);
 }
 
 void ISA_NAME(foam_update)(const struct foam *foam, const struct foam_zones *zones, double dt)
 {
-    if (foam->densification_table)
-        update_all(foam, zones, dt, 1);
-    else
-        update_all(foam, zones, dt, 0);
+    (foam->densification_table ? update_dense : update_plain)(foam, zones, dt);
 }
