@@ -4,6 +4,7 @@
 #include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 static enum status refused(const char *path, struct errors *errors, const char *what)
@@ -11,9 +12,18 @@ static enum status refused(const char *path, struct errors *errors, const char *
     return errors_add(errors, STATUS_FILE, path, 0, 0, "%s: %s", what, strerror(errno));
 }
 
+/* A rename would replace a device or a pipe as readily as a file. */
+static int is_special(const char *path)
+{
+    struct stat about;
+    return lstat(path, &about) == 0 && !S_ISREG(about.st_mode) && !S_ISLNK(about.st_mode);
+}
+
 enum status save_begin(const char *path, struct save *save, struct errors *errors)
 {
     *save = (struct save){.descriptor = -1};
+    if (is_special(path))
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "is a folder or device and is not replaced");
     /* 40 bytes are left for what is added to make the temporary name. */
     if (strlen(path) + 40 > sizeof save->path)
         return errors_add(errors, STATUS_FILE, path, 0, 0, "the name of the file is too long");
@@ -23,7 +33,7 @@ enum status save_begin(const char *path, struct save *save, struct errors *error
                               path, (long)getpid(), attempt);
         if (length < 0)
             break;
-        save->descriptor = open(save->temporary, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
+        save->descriptor = open(save->temporary, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
         save->open = save->descriptor >= 0;
         if (save->open || errno != EEXIST)
             break;

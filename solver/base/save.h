@@ -15,11 +15,12 @@ enum { SAVE_PATH = 4096 };
 
 struct save {
     int open;       /* 1 while a temporary file exists */
-    int descriptor; /* of the temporary file, for writing */
+    int descriptor; /* of the temporary file, for reading and writing */
     char path[SAVE_PATH], temporary[SAVE_PATH];
 };
 
-/* Creates the temporary file for `path`. STATUS_FILE with a message in `errors`. */
+/* Creates the temporary file for `path`. STATUS_FILE with a message in `errors`; also when a folder, device
+ * or pipe stands under the name. */
 enum status save_begin(const char *path, struct save *save, struct errors *errors);
 
 /* Appends bytes. After an error the caller calls save_abandon. */

@@ -1,0 +1,281 @@
+#include "plots/gnuplot.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <spawn.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "solver/base/memory.h"
+#include "solver/base/save.h"
+
+extern char **environ;
+
+const char *const picture_format_names[PICTURE_FORMATS] = {"png", "svg", "pdf", "text"};
+
+enum { PROGRAM = 4096, MESSAGE = 300 };
+
+static double deadline = 60; /* [s] */
+
+void gnuplot_deadline(double seconds)
+{
+    deadline = seconds;
+}
+
+void gnuplot_terminal(struct script *script, enum picture_format format, int width, int height)
+{
+    script_add(script, "set encoding utf8\n");
+    switch (format) {
+    case PICTURE_PNG:
+        script_add(
+            script,
+            "if (strstrt(GPVAL_TERMINALS, ' pngcairo ') > 0) {\n"
+            "set terminal pngcairo noenhanced truecolor size %d,%d font 'sans,20' linewidth 2\n} else {\n"
+            "set terminal png noenhanced truecolor size %d,%d font 'sans,16' linewidth 2\n}\n",
+            2 * width, 2 * height, 2 * width, 2 * height);
+        break;
+    case PICTURE_SVG:
+        script_add(
+            script,
+            "set terminal svg noenhanced size %d,%d font 'sans-serif,14' linewidth 1 background 'white'\n",
+            width, height);
+        break;
+    case PICTURE_PDF:
+        script_add(script, "set terminal pdfcairo noenhanced size %g,%g font 'sans,12' linewidth 1.4\n",
+                   width / 80.0, height / 80.0);
+        break;
+    default:
+        script_add(script, "set terminal dumb noenhanced size 100,32\n");
+        break;
+    }
+}
+
+/* Finds the program in PATH. Empty and relative entries are passed over: what lies in the present folder is
+ * not to be run by drawing a picture there. */
+static int find_program(char program[PROGRAM])
+{
+    const char *path = getenv("PATH");
+    for (const char *from = path ? path : "/usr/local/bin:/usr/bin:/bin"; *from;) {
+        size_t length = strcspn(from, ":");
+        int size = snprintf(program, PROGRAM, "%.*s/gnuplot", (int)length, from);
+        struct stat about;
+        if (from[0] == '/' && size > 0 && size < PROGRAM && stat(program, &about) == 0 &&
+            S_ISREG(about.st_mode) && access(program, X_OK) == 0)
+            return 1;
+        from += length + (from[length] == ':');
+    }
+    return 0;
+}
+
+/* The files that the child reads and writes. */
+struct streams {
+    FILE *commands, *messages, *text; /* unnamed; `text` only when there is no file to be made */
+    int out;
+};
+
+static void close_if(FILE *file)
+{
+    if (file)
+        fclose(file);
+}
+
+static void streams_close(struct streams *streams)
+{
+    close_if(streams->commands);
+    close_if(streams->messages);
+    close_if(streams->text);
+}
+
+static FILE *unnamed(void)
+{
+    FILE *file = tmpfile();
+    if (file)
+        fcntl(fileno(file), F_SETFD, FD_CLOEXEC);
+    return file;
+}
+
+/* 0 when a temporary file cannot be made or filled. */
+static int streams_open(struct streams *streams, const struct script *script, int out)
+{
+    *streams = (struct streams){.out = out, .commands = unnamed(), .messages = unnamed()};
+    if (out < 0) {
+        streams->text = unnamed();
+        streams->out = streams->text ? fileno(streams->text) : -1;
+    }
+    return streams->commands && streams->messages && streams->out >= 0 &&
+           fwrite(script->text, 1, script->length, streams->commands) == script->length &&
+           fflush(streams->commands) == 0 && lseek(fileno(streams->commands), 0, SEEK_SET) == 0;
+}
+
+static int start(const char *program, const struct streams *streams, pid_t *child)
+{
+    char name[] = "gnuplot", plain[] = "--default-settings";
+    char *const arguments[] = {name, plain, NULL};
+    posix_spawn_file_actions_t actions;
+    int failed = posix_spawn_file_actions_init(&actions);
+    if (failed)
+        return failed;
+    failed = posix_spawn_file_actions_adddup2(&actions, fileno(streams->commands), STDIN_FILENO);
+    if (!failed)
+        failed = posix_spawn_file_actions_adddup2(&actions, streams->out, STDOUT_FILENO);
+    if (!failed)
+        failed = posix_spawn_file_actions_adddup2(&actions, fileno(streams->messages), STDERR_FILENO);
+    if (!failed)
+        failed = posix_spawn(child, program, &actions, NULL, arguments, environ);
+    posix_spawn_file_actions_destroy(&actions);
+    return failed;
+}
+
+static double clock_now(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* Waits for the child, kills it when its time is over. 1 when it ended by itself. */
+static int wait_for(pid_t child, int *end)
+{
+    double limit = clock_now() + deadline;
+    struct timespec pause = {.tv_nsec = 2000000};
+    for (;;) {
+        pid_t got = waitpid(child, end, WNOHANG);
+        if (got == child)
+            return 1;
+        if (got < 0 && errno != EINTR)
+            return 0;
+        if (clock_now() > limit) {
+            kill(child, SIGKILL);
+            while (waitpid(child, end, 0) < 0 && errno == EINTR)
+                continue;
+            return 0;
+        }
+        nanosleep(&pause, NULL);
+    }
+}
+
+/* The last line that gnuplot wrote on its stderr which says something, cleaned; "" when none. */
+static void last_message(FILE *file, char message[MESSAGE])
+{
+    char line[MESSAGE];
+    message[0] = '\0';
+    rewind(file);
+    while (fgets(line, sizeof line, file)) {
+        if (line[strspn(line, " \t\r\n^")] != '\0')
+            script_clean(line, MESSAGE / 4, message, MESSAGE);
+    }
+}
+
+static enum status judge(int end, FILE *messages, const char *path, struct errors *errors)
+{
+    char message[MESSAGE];
+    last_message(messages, message);
+    if (WIFSIGNALED(end))
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "gnuplot was ended by signal %d: no picture",
+                          WTERMSIG(end));
+    if (!WIFEXITED(end) || WEXITSTATUS(end) != 0)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "gnuplot gave up: %s",
+                          message[0] ? message : "it gave no reason");
+    return STATUS_OK;
+}
+
+static enum status run(const char *program, struct streams *streams, const char *path, struct errors *errors)
+{
+    pid_t child;
+    int end = 0, failed = start(program, streams, &child);
+    if (failed)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "%s cannot be started: %s", program,
+                          strerror(failed));
+    if (!wait_for(child, &end))
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "gnuplot did not end within %g s: no picture",
+                          deadline);
+    return judge(end, streams->messages, path, errors);
+}
+
+/* gnuplot returns 0 on a full disk, so a picture counts only when its last bytes are there. */
+static int is_complete(int file, enum picture_format format)
+{
+    static const char png[] = "IEND\xae\x42\x60\x82";
+    char tail[64];
+    off_t size = lseek(file, 0, SEEK_END);
+    size_t length = size < (off_t)sizeof tail ? (size_t)size : sizeof tail;
+    if (size <= 0 || pread(file, tail, length, size - (off_t)length) != (ssize_t)length)
+        return 0;
+    if (format == PICTURE_PNG)
+        return length >= 8 && memcmp(tail + length - 8, png, 8) == 0;
+    while (length > 0 && strchr(" \t\r\n\f", tail[length - 1]))
+        length--;
+    if (format == PICTURE_SVG)
+        return length >= 6 && memcmp(tail + length - 6, "</svg>", 6) == 0;
+    if (format == PICTURE_PDF)
+        return length >= 5 && memcmp(tail + length - 5, "%%EOF", 5) == 0;
+    return 1;
+}
+
+/* Takes the text that gnuplot wrote; NULL when memory is out. */
+static char *text_take(FILE *file)
+{
+    off_t size = lseek(fileno(file), 0, SEEK_END);
+    char *text = size > 0 ? memory_zeroed((size_t)size + 1, 1) : NULL;
+    if (text && pread(fileno(file), text, (size_t)size, 0) != (ssize_t)size)
+        text[0] = '\0';
+    return text;
+}
+
+static enum status incomplete(const char *path, struct errors *errors)
+{
+    return errors_add(
+        errors, STATUS_FILE, path, 0, 0,
+        "gnuplot delivered no complete picture: is the disk full, or `gnuplot` another program?");
+}
+
+/* Draws into an open file, or into a text when `out` is negative. */
+static enum status draw_into(const struct script *script, enum picture_format format, int out,
+                             const char *path, char **text, struct errors *errors)
+{
+    char program[PROGRAM];
+    struct streams streams;
+    enum status status;
+    if (!find_program(program))
+        return errors_add(errors, STATUS_FILE, path, 0, 0,
+                          "pictures are drawn by gnuplot, which is not in PATH (Debian: gnuplot-nox)");
+    if (!streams_open(&streams, script, out))
+        status =
+            errors_add(errors, STATUS_FILE, path, 0, 0, "no temporary file for gnuplot: %s", strerror(errno));
+    else
+        status = run(program, &streams, path, errors);
+    if (status == STATUS_OK && !is_complete(streams.out, format))
+        status = incomplete(path, errors);
+    if (status == STATUS_OK && streams.text) {
+        *text = text_take(streams.text);
+        if (!*text)
+            status = errors_add(errors, STATUS_MEMORY, path, 0, 0, "out of memory");
+    }
+    streams_close(&streams);
+    return status;
+}
+
+enum status gnuplot_draw(const struct script *script, enum picture_format format, const char *path,
+                         char **text, struct errors *errors)
+{
+    if (text)
+        *text = NULL;
+    if (script->failed)
+        return errors_add(errors, STATUS_MEMORY, path, 0, 0, "out of memory");
+    if (!path)
+        return draw_into(script, format, -1, NULL, text, errors);
+    struct save save;
+    enum status status = save_begin(path, &save, errors);
+    if (status == STATUS_OK)
+        status = draw_into(script, format, save.descriptor, path, NULL, errors);
+    if (status == STATUS_OK)
+        return save_commit(&save, errors);
+    save_abandon(&save);
+    return status;
+}

@@ -1,0 +1,108 @@
+#include "plots/layouts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const char *name_of(const struct case_result *result)
+{
+    if (result->title && result->title[0])
+        return result->title;
+    const char *file = result->file ? result->file : "", *slash = strrchr(file, '/');
+    return slash ? slash + 1 : file;
+}
+
+static const struct judgement *smallest(const struct hit_result *hit, int metric)
+{
+    const struct judgement *worst = NULL;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        if ((metric < 0 || one->metric == (enum metric)metric) && isfinite(one->margin) &&
+            isfinite(one->limit) && (!worst || one->margin < worst->margin))
+            worst = one;
+    }
+    return worst;
+}
+
+const struct judgement *layouts_judgement(const struct hit_result *hit, enum metric metric)
+{
+    return smallest(hit, (int)metric);
+}
+
+const struct judgement *layouts_worst(const struct hit_result *hit)
+{
+    return smallest(hit, -1);
+}
+
+int layouts_unchecked(const struct judgement *judgement)
+{
+    return strstr(judgement->provenance, "memory") != NULL;
+}
+
+/* A hit that can be drawn. */
+static int is_solved(const struct hit_result *hit)
+{
+    return hit->status == HIT_COMPUTED && hit->output.count > 0 && hit->output.channel[PULSE_acceleration];
+}
+
+/* Smaller is nearer to governing: the margin, or with no limit anywhere the peak with its sign turned. */
+static double rank(const struct hit_result *hit, int has_limits)
+{
+    if (!is_solved(hit))
+        return INFINITY;
+    const struct judgement *worst = layouts_worst(hit);
+    if (has_limits)
+        return worst ? worst->margin : INFINITY;
+    double peak = hit->output.metrics[METRIC_peak];
+    return isfinite(peak) ? -peak : 0;
+}
+
+static const struct hit_result *governing(const struct case_result *results, size_t count, int has_limits)
+{
+    const struct hit_result *best = NULL;
+    double least = INFINITY;
+    for (size_t i = 0; i < count; i++) {
+        for (size_t h = 0; h < results[i].hit_count; h++) {
+            double here = rank(&results[i].hits[h], has_limits);
+            if (here < least) {
+                least = here;
+                best = &results[i].hits[h];
+            }
+        }
+    }
+    return best;
+}
+
+static const struct hit_result *same_hit(const struct case_result *result, const struct hit_result *as)
+{
+    for (size_t h = 0; as && h < result->hit_count; h++) {
+        const struct hit_result *hit = &result->hits[h];
+        if (hit->impact == as->impact && hit->hit == as->hit && strcmp(hit->size, as->size) == 0 &&
+            strcmp(hit->site, as->site) == 0 && strcmp(hit->anvil, as->anvil) == 0 && is_solved(hit))
+            return hit;
+    }
+    return NULL;
+}
+
+const struct hit_result *layouts_pick(const struct case_result *results, size_t count, struct layout *layouts)
+{
+    const struct hit_result *best = governing(results, count, 1);
+    if (!best)
+        best = governing(results, count, 0);
+    for (size_t i = 0; i < count; i++)
+        layouts[i] = (struct layout){&results[i], same_hit(&results[i], best), name_of(&results[i])};
+    return best;
+}
+
+void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
+{
+    int at = snprintf(text, LAYOUT_TEXT, "Impact %d", hit->impact);
+    if (hit->hit > 1)
+        at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", hit %d", hit->hit);
+    at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ": %.40s%s%.40s, %.3g m/s", hit->site,
+                   hit->site[0] && hit->anvil[0] ? " on " : "", hit->anvil, hit->speed);
+    if (isfinite(hit->temperature))
+        at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", %.3g °C", hit->temperature);
+    if (hit->size[0])
+        snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", size %.20s", hit->size);
+}

@@ -1,0 +1,40 @@
+#ifndef FOAMPULSE_PLOTS_LAYOUTS_H
+#define FOAMPULSE_PLOTS_LAYOUTS_H
+
+#include <stddef.h>
+
+#include "cases/result.h"
+
+/*
+ * What the pictures of one command show: the layouts, and in each the same impact, the one that governs.
+ */
+
+enum { LAYOUTS_MOST = 8, LAYOUT_TEXT = 160 };
+
+#define LAYOUTS_REMARK "Prediction, to compare layouts; not evidence of compliance."
+
+struct layout {
+    const struct case_result *result;
+    const struct hit_result *hit; /* NULL: this layout has no such hit, or it was not computed */
+    const char *name;             /* title, or the name of the file */
+};
+
+/* Fills (count) layouts, count <= LAYOUTS_MOST. The governing hit has the smallest margin of all layouts;
+ * where nothing has a limit, the largest peak of the first layout. The others show the hit of the same
+ * number, size, site and anvil. Returns the governing hit, NULL when no layout has a computed one. */
+const struct hit_result *layouts_pick(const struct case_result *results, size_t count,
+                                      struct layout *layouts);
+
+/* "Impact 6, front on hemisphere, 7.5 m/s, -20 °C". */
+void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT]);
+
+/* Judgement of a metric with the smallest margin in a hit; NULL when it has none with a limit. */
+const struct judgement *layouts_judgement(const struct hit_result *hit, enum metric metric);
+
+/* Judgement with the smallest margin of all metrics; NULL for none. */
+const struct judgement *layouts_worst(const struct hit_result *hit);
+
+/* 1 when a limit is only known from memory. */
+int layouts_unchecked(const struct judgement *judgement);
+
+#endif

@@ -1,0 +1,40 @@
+#include "plots/plots.h"
+
+#include <string.h>
+
+#include "plots/layouts.h"
+#include "plots/pulse.h"
+
+const struct plot_info plot_table[PLOT_COUNT] = {
+    {"pulse", "acceleration against time, all layouts, with the limit and the HIC window", 1},
+};
+
+typedef enum status compose(struct script *, const struct layout *, size_t, enum picture_format,
+                            struct errors *);
+
+static compose *const composers[PLOT_COUNT] = {pulse_compose};
+
+enum status plots_draw(const char *name, const struct case_result *results, size_t count,
+                       enum picture_format format, const char *path, char **text, struct errors *errors)
+{
+    size_t at = 0;
+    while (at < PLOT_COUNT && strcmp(plot_table[at].name, name) != 0)
+        at++;
+    if (at == PLOT_COUNT)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "there is no picture `%.40s`", name);
+    if (count > LAYOUTS_MOST)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "a picture shows at most %d results",
+                          LAYOUTS_MOST);
+    struct layout layouts[LAYOUTS_MOST];
+    struct script script = {0};
+    enum status status = STATUS_OK;
+    if (!layouts_pick(results, count, layouts))
+        status =
+            errors_add(errors, STATUS_INPUT, NULL, 0, 0, "no impact was computed: there is nothing to draw");
+    if (status == STATUS_OK)
+        status = composers[at](&script, layouts, count, format, errors);
+    if (status == STATUS_OK)
+        status = gnuplot_draw(&script, format, path, text, errors);
+    script_free(&script);
+    return status;
+}

@@ -1,0 +1,25 @@
+#ifndef FOAMPULSE_PLOTS_PLOTS_H
+#define FOAMPULSE_PLOTS_PLOTS_H
+
+#include "cases/result.h"
+#include "plots/gnuplot.h"
+
+/*
+ * All pictures by name.
+ */
+
+struct plot_info {
+    const char *name, *help;
+    int by_default; /* drawn when no names are given */
+};
+
+enum { PLOT_COUNT = 1 };
+extern const struct plot_info plot_table[PLOT_COUNT];
+
+/* Draws a picture of one or several results (at most 8, the first is the baseline) into the file `path`, or
+ * with PICTURE_TEXT and no path into a fresh text. STATUS_USAGE for a name that is not in the table or too
+ * many results, STATUS_INPUT when the results hold nothing to draw, and what gnuplot_draw returns. */
+enum status plots_draw(const char *name, const struct case_result *results, size_t count,
+                       enum picture_format format, const char *path, char **text, struct errors *errors);
+
+#endif

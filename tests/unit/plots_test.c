@@ -1,0 +1,371 @@
+#include <criterion/criterion.h>
+#include <dirent.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <sys/mount.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "plots/plots.h"
+#include "plots/script.h"
+#include "tests/support/sample_result.h"
+
+static char folder[] = "/tmp/foampulse_plots_XXXXXX";
+static char path[64];
+
+static void begin(void)
+{
+    signal(SIGXFSZ, SIG_IGN);
+    cr_assert_not_null(mkdtemp(folder));
+    cr_assert_eq(chdir(folder), 0);
+    snprintf(path, sizeof path, "%s/a.png", folder);
+}
+
+static size_t files_in(void)
+{
+    size_t count = 0;
+    DIR *listing = opendir(folder);
+    for (struct dirent *entry; listing && (entry = readdir(listing));)
+        count += entry->d_name[0] != '.';
+    if (listing)
+        closedir(listing);
+    return count;
+}
+
+static void end(void)
+{
+    DIR *listing = opendir(folder);
+    for (struct dirent *entry; listing && (entry = readdir(listing));) {
+        if (entry->d_name[0] != '.')
+            remove(entry->d_name);
+    }
+    if (listing)
+        closedir(listing);
+    rmdir(folder);
+}
+
+TestSuite(plots, .init = begin, .fini = end, .timeout = 120);
+
+/* --- text from outside ---------------------------------------------------------------------------------- */
+
+static void expect_clean(const char *text, const char *want)
+{
+    char clean[900];
+    script_clean(text, SCRIPT_TEXT, clean, sizeof clean);
+    cr_expect_str_eq(clean, want, "`%s` became `%s`", text, clean);
+}
+
+Test(plots, text_is_cleaned)
+{
+    expect_clean("Größe M, 45 g/l", "Größe M, 45 g/l");
+    expect_clean("it's", "it\xe2\x80\x99s");
+    expect_clean("a\nb\tc\x1b[31m\x7f", "a b c [31m ");
+    expect_clean("a\xe2\x80\xaez\xe2\x80\xa8", "a z "); /* direction override, line separator */
+    expect_clean("a]]>b]]]>", "a]] >b]]] >");           /* end of CDATA */
+    expect_clean("\xc3(\xff\xed\xa0\x80", " (    ");    /* broken, and a surrogate */
+    expect_clean("\xc0\xaf", "  ");                     /* overlong */
+    expect_clean("\xf4\x90\x80\x80", "    ");           /* past the last code point */
+    expect_clean("cut \xe2\x82", "cut   ");             /* ends within a character */
+    char text[10001], clean[900];
+    memset(text, 'x', sizeof text - 1);
+    text[sizeof text - 1] = '\0';
+    script_clean(text, SCRIPT_TEXT, clean, sizeof clean);
+    cr_expect_eq(strlen(clean), SCRIPT_TEXT + 3);
+    script_clean("12345", 5, clean, sizeof clean);
+    cr_expect_str_eq(clean, "12345");
+    script_clean("123456", 5, clean, sizeof clean);
+    cr_expect_str_eq(clean, "12345\xe2\x80\xa6");
+}
+
+Test(plots, percent_is_doubled_in_tics_only)
+{
+    struct script script = {0};
+    script_text(&script, "5 %", 20);
+    script_tic(&script, "5 %", 20);
+    cr_expect_str_eq(script.text, "'5 %''5 %%'");
+    script_free(&script);
+}
+
+Test(plots, thinning_keeps_the_extremes)
+{
+    enum { N = 100000 };
+    static double x[N], y[N];
+    for (int i = 0; i < N; i++) {
+        x[i] = i;
+        y[i] = sin(i * 1e-3);
+    }
+    y[54321] = 77;
+    y[54322] = -88;
+    struct script script = {0};
+    script_block(&script, "d", x, y, N);
+    size_t lines = 0;
+    for (const char *at = script.text; (at = strchr(at, '\n')); at++)
+        lines++;
+    cr_expect_leq(lines, 2 * SCRIPT_PAIRS + 2);
+    cr_expect_gt(lines, SCRIPT_PAIRS);
+    cr_expect_not_null(strstr(script.text, "\n54321 77\n54322 -88\n"));
+    script_free(&script);
+}
+
+/* --- pictures ------------------------------------------------------------------------------------------- */
+
+static enum status draw(const char *name, size_t count, enum picture_format format, const char *title,
+                        char **text, struct errors *errors)
+{
+    struct case_result results[3] = {0};
+    for (size_t i = 0; i < count; i++) {
+        sample_result(&results[i], (int)i);
+        if (title) {
+            memory_free(results[i].title);
+            results[i].title = memory_text(title);
+            for (size_t h = 0; h < results[i].hit_count; h++) {
+                struct hit_result *hit = &results[i].hits[h];
+                snprintf(hit->site, sizeof hit->site, "%.40s", title);
+                snprintf(hit->anvil, sizeof hit->anvil, "%.40s", title);
+                snprintf(hit->region, sizeof hit->region, "%.40s", title);
+                for (size_t layer = 0; layer < hit->output.layer_count; layer++)
+                    snprintf(hit->output.layers[layer].region, 48, "%.40s", title);
+            }
+            for (size_t r = 0; r < results[i].map.region_count; r++)
+                snprintf(results[i].map.regions[r].name, REGION_NAME, "%.40s", title);
+        }
+    }
+    *errors = (struct errors){0};
+    enum status status =
+        plots_draw(name, results, count, format, format == PICTURE_TEXT ? NULL : path, text, errors);
+    for (size_t i = 0; i < count; i++)
+        case_result_free(&results[i]);
+    return status;
+}
+
+/* First bytes of the file. */
+static int starts_with(const char *want)
+{
+    char have[16] = "";
+    FILE *file = fopen(path, "rb");
+    size_t got = file ? fread(have, 1, sizeof have, file) : 0;
+    if (file)
+        fclose(file);
+    return got >= strlen(want) && memcmp(have, want, strlen(want)) == 0;
+}
+
+Test(plots, every_picture_in_every_format)
+{
+    static const char *const magic[] = {"\x89PNG\r\n", "<?xml", "%PDF-"};
+    struct errors errors;
+    for (size_t i = 0; i < PLOT_COUNT; i++) {
+        for (int format = 0; format < PICTURE_FORMATS; format++) {
+            char *text = NULL;
+            enum status status =
+                draw(plot_table[i].name, 2, (enum picture_format)format, NULL, &text, &errors);
+            cr_expect_eq(status, STATUS_OK, "%s: %s", plot_table[i].name, errors.kept[0].text);
+            if (format == PICTURE_TEXT)
+                cr_expect(text && strlen(text) > 1000, "%s", plot_table[i].name);
+            else
+                cr_expect(starts_with(magic[format]), "%s as %s", plot_table[i].name,
+                          picture_format_names[format]);
+            memory_free(text);
+            remove(path);
+            cr_expect_eq(files_in(), 0);
+        }
+    }
+}
+
+/* Nothing in a title runs, opens or writes anything; the picture is made all the same. Each of these would
+ * leave a file `x` in the present folder if it were read as a command, by gnuplot or by a shell. */
+Test(plots, hostile_titles_stay_text)
+{
+    static char big[10001];
+    memset(big, '\'', sizeof big - 1);
+    memcpy(big + 180, "\nset print 'x'; print 1\n", 24);
+    static const char *const titles[] = {
+        "'; system('touch x'); print '",
+        "`touch x`",
+        "\"`touch x`\"",
+        "$(touch x)",
+        "a\nset output 'x'\nreplot\n",
+        "a\r!touch x\r",
+        "\n!touch x",
+        "\\",
+        "ends with a backslash\\",
+        "\\'; !touch x",
+        "''; !touch x; ''",
+        "@ARG0 %s %n %d %%",
+        "END_OF_BLOCK\nsystem('touch x')",
+        "\xe2\x80\xae gnp.evil \xe2\x80\xac",
+        "]]><script>touch x</script>",
+        "<b>&amp;</b> {/Symbol a} ^2_3 ~a{.8-}",
+        "\xff\xfe broken \xc3",
+        "",
+        big,
+    };
+    struct errors errors;
+    for (size_t i = 0; i < sizeof titles / sizeof *titles; i++) {
+        for (size_t p = 0; p < PLOT_COUNT; p++) {
+            enum picture_format format = (i + p) % 2 ? PICTURE_SVG : PICTURE_PNG;
+            enum status status = draw(plot_table[p].name, 1, format, titles[i], NULL, &errors);
+            cr_expect_eq(status, STATUS_OK, "%s with title %zu: %s", plot_table[p].name, i,
+                         errors.kept[0].text);
+            cr_expect_eq(remove(path), 0);
+            cr_expect_eq(files_in(), 0, "%s with title %zu left a file", plot_table[p].name, i);
+        }
+    }
+}
+
+Test(plots, results_that_hold_nothing)
+{
+    struct case_result empty = {.worst_hit = -1};
+    struct errors errors = {0};
+    for (size_t i = 0; i < PLOT_COUNT; i++)
+        cr_expect_eq(plots_draw(plot_table[i].name, &empty, 1, PICTURE_PNG, path, NULL, &errors),
+                     STATUS_INPUT);
+    cr_expect_eq(plots_draw("mandala", &empty, 1, PICTURE_PNG, path, NULL, &errors), STATUS_USAGE);
+    cr_expect_eq(files_in(), 0);
+}
+
+/* --- gnuplot itself ------------------------------------------------------------------------------------- */
+
+/* Puts a shell script in the place of gnuplot. */
+static void fake_gnuplot(const char *script)
+{
+    FILE *file = fopen("gnuplot", "w");
+    cr_assert_not_null(file);
+    fprintf(file, "#!/bin/sh\n%s\n", script);
+    fclose(file);
+    cr_assert_eq(chmod("gnuplot", 0755), 0);
+    char search[128];
+    snprintf(search, sizeof search, "%s:/usr/bin:/bin", folder);
+    setenv("PATH", search, 1);
+}
+
+static void expect_failure(const char *words)
+{
+    struct errors errors;
+    char *text = NULL;
+    cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
+    cr_expect_not_null(strstr(errors.kept[0].text, words), "said: %s", errors.kept[0].text);
+    cr_expect_eq(draw("pulse", 1, PICTURE_TEXT, NULL, &text, &errors), STATUS_FILE);
+    cr_expect_not_null(strstr(errors.kept[0].text, words), "said: %s", errors.kept[0].text);
+    cr_expect_null(text);
+    cr_expect_neq(access(path, F_OK), 0);
+}
+
+Test(plots, gnuplot_is_missing)
+{
+    setenv("PATH", "", 1);
+    expect_failure("not in PATH");
+    cr_expect_eq(files_in(), 0);
+}
+
+Test(plots, gnuplot_of_the_present_folder_is_not_run)
+{
+    fake_gnuplot("touch x");
+    setenv("PATH", ":.", 1);
+    expect_failure("not in PATH");
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, gnuplot_does_nothing)
+{
+    fake_gnuplot("exit 0");
+    expect_failure("no complete picture");
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, gnuplot_hangs)
+{
+    fake_gnuplot("exec sleep 100");
+    gnuplot_deadline(0.2);
+    expect_failure("did not end within 0.2 s");
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, gnuplot_fails)
+{
+    fake_gnuplot("printf 'something\\033[31m is wrong\\n' >&2; exit 3");
+    expect_failure("gave up: something [31m is wrong");
+    fake_gnuplot("kill -9 $$");
+    expect_failure("signal 9");
+    fake_gnuplot("printf '\\211PNG and then nothing'");
+    struct errors errors;
+    cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, a_broken_script_gives_gnuplots_own_words)
+{
+    struct script script = {0};
+    struct errors errors = {0};
+    char *text;
+    gnuplot_terminal(&script, PICTURE_TEXT, 800, 500);
+    script_add(&script, "plot no_such_function(x)\n");
+    cr_expect_eq(gnuplot_draw(&script, PICTURE_TEXT, NULL, &text, &errors), STATUS_FILE);
+    cr_expect_not_null(strstr(errors.kept[0].text, "undefined function"), "said: %s", errors.kept[0].text);
+    script_free(&script);
+}
+
+/* An old picture stays when the new one cannot be written in full. */
+Test(plots, a_full_disk_leaves_the_old_picture)
+{
+    struct errors errors;
+    struct rlimit old, small = {.rlim_cur = 24000};
+    cr_assert_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_OK);
+    struct stat before, after;
+    cr_assert_eq(stat(path, &before), 0);
+    cr_assert_gt(before.st_size, small.rlim_cur);
+    getrlimit(RLIMIT_FSIZE, &old);
+    small.rlim_max = old.rlim_max;
+    /* enough for the commands of one picture, not for the picture */
+    setrlimit(RLIMIT_FSIZE, &small);
+    enum status status = draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors);
+    setrlimit(RLIMIT_FSIZE, &old);
+    cr_expect_eq(status, STATUS_FILE);
+    cr_assert_eq(stat(path, &after), 0);
+    cr_expect(before.st_ino == after.st_ino && before.st_size == after.st_size);
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, a_full_tmpfs)
+{
+    if (mount("none", folder, "tmpfs", 0, "size=16k") != 0)
+        cr_skip_test("no right to mount a small disk");
+    struct errors errors;
+    enum status status = draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors);
+    size_t left = files_in();
+    cr_assert_eq(chdir("/"), 0);
+    umount(folder);
+    cr_expect_eq(status, STATUS_FILE);
+    cr_expect_not_null(strstr(errors.kept[0].text, "no complete picture"), "said: %s", errors.kept[0].text);
+    cr_expect_eq(left, 0);
+}
+
+Test(plots, a_folder_in_the_way)
+{
+    struct errors errors;
+    cr_assert_eq(mkdir(path, 0700), 0);
+    cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
+    cr_expect_eq(files_in(), 1);
+}
+
+Test(plots, memory_runs_out)
+{
+    struct case_result result;
+    sample_result(&result, 0);
+    for (size_t i = 0; i < PLOT_COUNT; i++) {
+        size_t tried = 0;
+        for (enum status status = STATUS_MEMORY; status != STATUS_OK && tried < 500; tried++) {
+            struct errors errors = {0};
+            memory_fail_after(tried);
+            status = plots_draw(plot_table[i].name, &result, 1, PICTURE_SVG, path, NULL, &errors);
+            memory_fail_after(SIZE_MAX);
+            cr_assert(status == STATUS_OK || status == STATUS_MEMORY, "%s: %d", plot_table[i].name, status);
+            cr_assert_eq(files_in(), status == STATUS_OK);
+        }
+        cr_expect(tried > 1 && tried < 500, "%s: %zu", plot_table[i].name, tried);
+        remove(path);
+    }
+    case_result_free(&result);
+}
