@@ -89,7 +89,7 @@ FNR == 1 {
 {
     header_only_in("solver/base/linear", "(lapacke|lapack|cblas|openblas_config)\\.h", "LAPACK outside solver/base/linear")
     header_only_in("cases/container", "hdf5(_hl)?\\.h", "HDF5 outside cases/container")
-    header_only_in("cases/node", "yaml\\.h", "libyaml outside cases/node")
+    header_only_in("cases/reader", "yaml\\.h", "libyaml outside cases/reader")
     code = code_of($0) " "
     only_in("solver/base/memory", "(m|c|re|aligned_)alloc|reallocarray|posix_memalign|strn?dup|v?asprintf|getline|getdelim|open_memstream|free",
         "the C library's allocation outside solver/base/memory")

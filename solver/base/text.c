@@ -32,6 +32,13 @@ int text_is_control(unsigned code)
     return code < 0x20 || (code >= 0x7f && code < 0xa0) || code == 0x2028 || code == 0x2029;
 }
 
+int text_is_hidden(unsigned code)
+{
+    return code == 0xad || code == 0x61c || code == 0x180e || (code >= 0x200b && code <= 0x200f) ||
+           (code >= 0x202a && code <= 0x202e) || (code >= 0x2060 && code <= 0x206f) || code == 0xfeff ||
+           (code >= 0xfff9 && code <= 0xfffb) || (code >= 0xe0000 && code <= 0xe007f);
+}
+
 void text_clean(char *text)
 {
     size_t left = strlen(text);
@@ -39,7 +46,7 @@ void text_clean(char *text)
     while (left > 0) {
         unsigned code;
         size_t length = text_decode(text, left, &code);
-        if (length == 0 || text_is_control(code))
+        if (length == 0 || text_is_control(code) || text_is_hidden(code))
             *to++ = length && code == '\t' ? ' ' : '?';
         else
             to = (char *)memmove(to, text, length) + length;

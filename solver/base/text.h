@@ -13,8 +13,11 @@ size_t text_decode(const char *text, size_t left, unsigned *code);
 /* Control characters: C0 (tab and line break included), DEL, C1, line and paragraph separator. */
 int text_is_control(unsigned code);
 
-/* Replaces, in place, every control character and every byte that is not UTF-8 by `?`, a tab by a space, so
- * that the text cannot drive a terminal. */
+/* Characters that are not seen but move or hide others: direction marks, zero width, soft hyphen, tags. */
+int text_is_hidden(unsigned code);
+
+/* Replaces, in place, every control and hidden character and every byte that is not UTF-8 by `?`, a tab by a
+ * space, so that the text cannot drive or deceive a terminal. */
 void text_clean(char *text);
 
 /* Longest part of `text` with at most `bytes` bytes that does not cut a character, in bytes. */

@@ -4,12 +4,12 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <stdarg.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "solver/base/memory.h"
+#include "solver/base/text.h"
 
 static int colored[3]; /* by file descriptor */
 static int reported, object_written;
@@ -65,44 +65,15 @@ int terminal_is(FILE *stream)
     return isatty(fileno(stream)) && term && strcmp(term, "dumb") != 0;
 }
 
-/* Length in bytes of the character at `text` and its code point; 0 for broken UTF-8. */
-static size_t decode(const unsigned char *text, uint32_t *point)
-{
-    static const uint32_t least[5] = {0, 0, 0x80, 0x800, 0x10000};
-    size_t length = text[0] < 0x80       ? 1
-                    : text[0] >> 5 == 6  ? 2
-                    : text[0] >> 4 == 14 ? 3
-                    : text[0] >> 3 == 30 ? 4
-                                         : 0;
-    if (length == 0)
-        return 0;
-    *point = length == 1 ? text[0] : text[0] & (0x7Fu >> length);
-    for (size_t i = 1; i < length; i++) {
-        if (text[i] >> 6 != 2)
-            return 0;
-        *point = *point << 6 | (text[i] & 0x3Fu);
-    }
-    int surrogate = *point >= 0xD800 && *point <= 0xDFFF;
-    return *point < least[length] || *point > 0x10FFFF || surrogate ? 0 : length;
-}
-
-/* Control, line-breaking, direction, invisible and tag characters. */
-static int harmful(uint32_t c)
-{
-    return c < 0x20 || (c >= 0x7F && c <= 0x9F) || c == 0xAD || c == 0x61C || c == 0x180E ||
-           (c >= 0x200B && c <= 0x200F) || (c >= 0x2028 && c <= 0x202E) || (c >= 0x2060 && c <= 0x206F) ||
-           c == 0xFEFF || (c >= 0xFFF9 && c <= 0xFFFB) || (c >= 0xE0000 && c <= 0xE007F);
-}
-
 /* Copies the next character of `*text`, filtered; advances. Returns the bytes written (1-4). `lines`: newline
  * is kept. */
 static size_t filter(const char **text, int lines, char out[4])
 {
-    uint32_t point = 0;
-    size_t length = decode((const unsigned char *)*text, &point);
+    unsigned point = 0;
+    size_t length = text_decode(*text, strnlen(*text, 4), &point);
     const char *from = *text;
     *text += length ? length : 1;
-    if (length && !harmful(point)) {
+    if (length && !text_is_control(point) && !text_is_hidden(point)) {
         memcpy(out, from, length);
         return length;
     }

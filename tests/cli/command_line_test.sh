@@ -76,12 +76,16 @@ silent "--json error: nothing on stderr" err
 says "--json error: schema" out '"schema": "foampulse/error/1"'
 says "--json error: text" out "unknown command 'frobnicate'"
 
-# text from outside: escape, bidi override, C1 control, broken UTF-8 and newline become harmless
+# text from outside: escape, bidi override, C1 control, broken UTF-8 and newline
 run "$(printf 'a\033[31mb\342\200\256c\302\233d\377e\nf')"
-same "control characters" "foampulse: error: unknown command 'a?[31mb?c?d?e f'; foampulse --help lists the commands" \
+same "control characters" "foampulse: error: unknown command 'a?[31mb?c?d?e?f'; foampulse --help lists the commands" \
     "$(cat "$scratch/err")"
 run --json "$(printf 'a\033\377')"
 says "control characters in JSON" out "unknown command 'a??'"
+# soft hyphen, Arabic mark, Mongolian separator, zero width space, line separator, override, isolate, byte order mark,
+# annotation, tag
+run "$(printf '\302\255\330\234\341\240\216\342\200\213\342\200\250\342\200\256\342\201\246\357\273\277\357\277\271\363\240\201\201')"
+says "hidden characters" err "unknown command '??????????'"
 # cut short, overlong, surrogate, beyond the last code point; a good one of each length stays
 run "$(printf '\303(\300\257\355\240\200\364\220\200\200 \303\251\342\202\254\360\235\204\236')"
 says "broken UTF-8" err "'?(????????? $(printf '\303\251\342\202\254\360\235\204\236')'"

@@ -7,7 +7,7 @@ tree() {
     mkdir -p "$scratch/tree/solver/base" "$scratch/tree/solver/cli" "$scratch/tree/cases" "$scratch/tree/tests"
     cd "$scratch/tree" || exit 1
     printf '%s\n' '# order' '10 solver/base/low' '11 solver/base/high' '11 solver/base/beside' \
-        '12 solver/base/fast_kernel' '13 solver/base/linear' '14 solver/base/memory' '50 cases/node' '51 cases/container' \
+        '12 solver/base/fast_kernel' '13 solver/base/linear' '14 solver/base/memory' '50 cases/reader' '51 cases/container' \
         '80 solver/cli/main' >tests/layers.txt
     echo '#include "solver/base/high.h"' >solver/base/high.c
     echo '#include "solver/base/low.h"' >>solver/base/high.c
@@ -20,7 +20,7 @@ tree() {
     printf '%s\n' '#include <stdio.h>' 'int main(void) { printf("x"); exit(1); }' >solver/cli/main.c
     echo '#include <lapacke.h>' >solver/base/linear.c
     echo 'void *f(void) { return malloc(1); }' >solver/base/memory.c
-    echo '#include <yaml.h>' >cases/node.c
+    echo '#include <yaml.h>' >cases/reader.c
     echo '#include <hdf5.h>' >cases/container.c
 }
 
@@ -53,8 +53,8 @@ breach "not from the root" solver/base/high.c '#include "low.h"' 'which is not l
 breach "source included" solver/base/high.c '  #  include "solver/base/low.c"' 'which is no header'
 breach "LAPACK" solver/base/high.c '#include <lapacke.h>' 'LAPACK outside'
 breach "BLAS" solver/base/high.c '#include <cblas.h>' 'LAPACK outside'
-breach "HDF5" cases/node.c '#include <hdf5.h>' 'HDF5 outside'
-breach "HDF5, high level" cases/node.c '# include <hdf5_hl.h>' 'HDF5 outside'
+breach "HDF5" cases/reader.c '#include <hdf5.h>' 'HDF5 outside'
+breach "HDF5, high level" cases/reader.c '# include <hdf5_hl.h>' 'HDF5 outside'
 breach "libyaml" cases/container.c '#include <yaml.h>' 'libyaml outside'
 for call in 'malloc(1)' 'calloc(1, 1)' 'realloc(p, 1)' 'strdup(s)' 'strndup(s, 1)' 'aligned_alloc(64, 64)' 'free(p)' \
     'open_memstream(&p, &n)' 'getline(&p, &n, f)' 'asprintf(&p, s)' 'free (p)'; do
