@@ -75,7 +75,7 @@ SUPPORT_OBJECTS := $(SUPPORT_SOURCES:%.c=$(OUT)/%.o)
 TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS)) $(SUPPORT_OBJECTS)
 
 C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
-DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' 2>/dev/null))
+DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.sh' 2>/dev/null))
 
 # Recipes that call make build with all processors unless -j was given.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
@@ -130,9 +130,19 @@ programs: $(PROGRAM) $(TEST_PROGRAMS)
 validate-programs: $(VALIDATE_PROGRAMS)
 bench-programs: $(BENCH_PROGRAMS)
 
+# Goals that call make again: one after the other when several are typed, or two would write the same files.
+previous :=
+$(foreach goal,$(filter clean all tests deps demo test validate bench lint fresh install,$(MAKECMDGOALS)), \
+    $(eval $(goal): | $(previous))$(eval previous := $(goal)))
+
 # --- what is typed -------------------------------------------------------------------------------------------
 deps: ## install what the build needs, where something is missing (Debian)
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD)
+
+demo: ## install what is missing, build, run invented helmets side by side; files in .build/demo/
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD)
+	$(SUBMAKE) BUILD=release all
+	@cases/demo/demo.sh
 
 test: ## install what the tests need, build, run everything; ends on "N passed, N failed"
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)

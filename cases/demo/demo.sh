@@ -1,0 +1,36 @@
+#!/bin/sh
+# What `make demo` runs, from the top of the tree: a pad on the bench, then a family of three invented helmets side by
+# side, with pictures. Every command is echoed, so that it can be typed again. Results go to .build/demo/.
+set -eu
+out=.build/demo
+PATH=$PWD/.build/release:$PATH
+export PATH
+mkdir -p "$out"
+
+step() {
+    printf '\n# %s\n' "$1"
+    shift
+    printf '$ %s\n' "$*"
+    "$@"
+}
+
+printf '$ %s\n' 'PATH=$PWD/.build/release:$PATH'
+step "A pad of foam under a falling striker, as on the bench." \
+    foampulse run cases/bench-pad.yaml -f -o $out/
+step "Three helmets that differ in their foam alone; the first is the baseline." \
+    foampulse run cases/demo/single.yaml cases/demo/crown.yaml cases/demo/brow.yaml -f -o $out/
+step "Their pictures." \
+    foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 -f -o $out/
+step "The pulses once more, without leaving the terminal." \
+    foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 --picture pulse --format text
+
+printf '\nWritten to %s/:\n' "$out"
+ls "$out"
+cat <<'END'
+
+What to try next, from this folder:
+  foampulse check cases/demo/crown.yaml                                  what the program understood
+  foampulse run cases/demo/crown.yaml -s liner.crown.layers.2.density="30 g/l" -o .build/demo/softer.h5
+  foampulse list foams                                                   what the foams are, and from where
+  foampulse example > mine.yaml                                          a commented case to start from
+END
