@@ -374,7 +374,10 @@ static void explain_no_content(const struct place *place)
     size_t offset = column_offset(&here, trouble->column);
     char found = offset < here.length ? here.text[offset] : '\0';
     int in_flow = trouble->context && strstr(trouble->context, "flow");
-    if (found == ',' && in_flow)
+    if (found == '\0' && trouble->open_line > 0)
+        say(place, trouble->open_line, trouble->open_column, "this %c is not closed",
+            character_at(place, trouble->open_line, trouble->open_column));
+    else if (found == ',' && in_flow)
         say(place, here.number, trouble->column, "nothing stands before this comma");
     else if (found == ',')
         say_quote(place, &here, offset, "a text that starts with ,");

@@ -18,6 +18,7 @@ struct trouble {
     const char *problem, *context;
     int line, column;
     int context_line, context_column;
+    int open_line, open_column; /* innermost bracket that is open */
 };
 
 struct explanation {

@@ -26,6 +26,7 @@ struct reader {
     enum status status;
     size_t *nodes;
     int depth, flow;
+    yaml_mark_t open; /* of the innermost bracket, while flow > 0 */
     /* libyaml counts characters, the content is bytes: a cursor that only moves forward */
     size_t character, byte;
     const char *gap;
@@ -47,14 +48,6 @@ static int at_column(yaml_mark_t mark)
 static void fail(struct reader *reader, enum status status)
 {
     reader->status = status_worse(reader->status, status);
-}
-
-static void fail_memory(struct reader *reader)
-{
-    if (reader->status != STATUS_MEMORY)
-        errors_add(reader->errors, STATUS_MEMORY, reader->tree->files[reader->file].name, 0, 0,
-                   "out of memory while reading");
-    fail(reader, STATUS_MEMORY);
 }
 
 /* A message at a mark of libyaml, after which reading goes on. */
@@ -153,7 +146,7 @@ static void refuse_syntax(struct reader *reader)
 {
     const yaml_parser_t *parser = &reader->parser;
     if (parser->error == YAML_MEMORY_ERROR) {
-        fail_memory(reader);
+        fail(reader, STATUS_MEMORY);
         return;
     }
     struct trouble trouble = {
@@ -163,6 +156,8 @@ static void refuse_syntax(struct reader *reader)
         .column = at_column(parser->problem_mark),
         .context_line = parser->context ? at_line(parser->context_mark) : 0,
         .context_column = parser->context ? at_column(parser->context_mark) : 0,
+        .open_line = reader->flow > 0 ? at_line(reader->open) : 0,
+        .open_column = reader->flow > 0 ? at_column(reader->open) : 0,
     };
     struct explanation explanation;
     explain_trouble(reader->content, reader->length, &trouble, &explanation);
@@ -301,7 +296,7 @@ static struct node *read_scalar(struct reader *reader)
     check_properties(reader, reader->event.data.scalar.anchor, reader->event.data.scalar.tag);
     struct node *node = node_create(NODE_SCALAR, reader->file, at_line(mark), at_column(mark), text);
     if (!node) {
-        fail_memory(reader);
+        fail(reader, STATUS_MEMORY);
         return NULL;
     }
     node->quoted = !plain || strchr(text, '\n') != NULL;
@@ -402,7 +397,7 @@ static void check_repeated(struct reader *reader, const struct node *mapping)
 {
     struct ranked_key *ranked = memory_zeroed(mapping->count, sizeof *ranked);
     if (!ranked) {
-        fail_memory(reader);
+        fail(reader, STATUS_MEMORY);
         return;
     }
     for (size_t i = 0; i < mapping->count; i++)
@@ -439,7 +434,7 @@ static struct node *read_pairs(struct reader *reader, struct node *mapping)
         if (!parted)
             check_value(reader, key, value);
         if (node_append(mapping, key, value) != STATUS_OK) {
-            fail_memory(reader);
+            fail(reader, STATUS_MEMORY);
             break;
         }
         key = value = NULL;
@@ -469,7 +464,7 @@ static struct node *read_items(struct reader *reader, struct node *list)
         check_item(reader, list, item);
         if (node_append(list, NULL, item) != STATUS_OK) {
             node_free(item);
-            fail_memory(reader);
+            fail(reader, STATUS_MEMORY);
             return NULL;
         }
     }
@@ -479,17 +474,19 @@ static struct node *read_items(struct reader *reader, struct node *list)
 /* Mapping or list of the event at hand, up to its end. */
 static struct node *read_collection(struct reader *reader, enum node_kind kind, int flow)
 {
-    yaml_mark_t mark = reader->event.start_mark;
+    yaml_mark_t mark = reader->event.start_mark, outer = reader->open;
     struct node *node = node_create(kind, reader->file, at_line(mark), at_column(mark), NULL);
     if (!node) {
-        fail_memory(reader);
+        fail(reader, STATUS_MEMORY);
         return NULL;
     }
     reader->depth++;
     reader->flow += flow;
+    reader->open = flow ? mark : outer;
     struct node *whole = kind == NODE_MAPPING ? read_pairs(reader, node) : read_items(reader, node);
     reader->depth--;
     reader->flow -= flow;
+    reader->open = outer;
     if (!whole) {
         node_free(node);
         return NULL;
@@ -511,7 +508,7 @@ static struct node *read_alias(struct reader *reader)
     if (node)
         node->quoted = 1;
     else
-        fail_memory(reader);
+        fail(reader, STATUS_MEMORY);
     return node;
 }
 
@@ -587,14 +584,13 @@ enum status reader_parse(const struct tree *tree, int file, const char *content,
     *root = NULL;
     if (length > NODE_TEXT_LIMIT)
         return tree_error(tree, file, 0, 0, errors, "the file is larger than 1 MiB, which no case needs");
-    if (check_characters(&reader, reader.content, reader.length) != STATUS_OK)
-        return STATUS_INPUT;
-    if (!yaml_parser_initialize(&reader.parser)) {
-        fail_memory(&reader);
+    enum status status = check_characters(&reader, content, length);
+    if (status != STATUS_OK)
+        return status;
+    if (!yaml_parser_initialize(&reader.parser))
         return STATUS_MEMORY;
-    }
     yaml_parser_set_encoding(&reader.parser, YAML_UTF8_ENCODING);
-    yaml_parser_set_input_string(&reader.parser, (const unsigned char *)reader.content, reader.length);
+    yaml_parser_set_input_string(&reader.parser, (const unsigned char *)content, length);
     *root = read_document(&reader);
     if (reader.has_event)
         yaml_event_delete(&reader.event);

@@ -1,75 +1,121 @@
 #include "cases/node.h"
 
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "cases/include.h"
+#include "cases/path.h"
 #include "cases/reader.h"
 #include "cases/source.h"
 #include "solver/base/memory.h"
 
-static enum status refuse_memory(const char *name, struct errors *errors)
+static int node_depth(const struct node *node)
 {
-    return errors_add(errors, STATUS_MEMORY, name, 0, 0, "out of memory while reading");
+    int deepest = 0;
+    for (size_t i = 0; i < node->count; i++) {
+        int depth = node_depth(node->items[i]);
+        deepest = depth > deepest ? depth : deepest;
+    }
+    return deepest + (node->kind != NODE_SCALAR);
 }
 
-/* A case is a mapping, and can be written back within the limits of reading. */
+/* A case is a mapping, and can be written back and read again within the limits of reading. */
 static enum status root_check(const struct tree *tree, struct errors *errors)
 {
     if (tree->root->kind != NODE_MAPPING)
         return node_error(tree, tree->root, errors, "keys are wanted here: lines of \"key: value\"");
+    if (node_depth(tree->root) > NODE_DEPTH)
+        return tree_error(tree, 0, 0, 0, errors, "more than %d levels of lists and mappings", NODE_DEPTH);
     if (tree_text_length(tree) > NODE_TEXT_LIMIT)
         return tree_error(tree, 0, 0, 0, errors,
                           "with all includes and indentation the case is larger than 1 MiB");
     return STATUS_OK;
 }
 
-enum status tree_parse(const char *name, const char *content, size_t length, struct tree *tree,
-                       struct errors *errors)
+/* Zeroes a tree that failed; says so when memory is out. */
+static enum status tree_finish(struct tree *tree, const char *name, enum status status, struct errors *errors)
 {
-    size_t nodes = 0;
-    enum status status;
-    *tree = (struct tree){0};
-    if (length > NODE_TEXT_LIMIT)
-        return errors_add(errors, STATUS_INPUT, name, 0, 0,
-                          "the file is larger than 1 MiB, which no case needs");
-    char *copy = memory_text_part(content, length);
-    if (!copy || source_add(tree, name, name, copy, length) < 0) {
-        status = refuse_memory(name, errors);
-        goto done;
-    }
-    status =
-        reader_parse(tree, 0, tree->files[0].content, tree->files[0].length, &nodes, &tree->root, errors);
-    if (status == STATUS_OK)
-        status = root_check(tree, errors);
-    if (status == STATUS_OK && node_get(tree->root, "include"))
-        status = node_error(tree, node_get(tree->root, "include"), errors, "this file cannot include others");
-done:
+    if (status == STATUS_MEMORY)
+        errors_add(errors, status, name, 0, 0, "out of memory while reading");
     if (status != STATUS_OK)
         tree_free(tree);
     return status;
 }
 
+static enum status parse_content(struct tree *tree, const char *name, const char *content, size_t length,
+                                 struct errors *errors)
+{
+    size_t nodes = 0;
+    char *copy = memory_text_part(content, length);
+    if (!copy || source_add(tree, name, "", copy, length) < 0)
+        return STATUS_MEMORY;
+    const struct source_file *file = &tree->files[0];
+    enum status status = reader_parse(tree, 0, file->content, file->length, &nodes, &tree->root, errors);
+    if (status == STATUS_OK)
+        status = root_check(tree, errors);
+    size_t include = status == STATUS_OK ? node_index(tree->root, "include") : 0;
+    if (status == STATUS_OK && include < tree->root->count)
+        status = node_error(tree, tree->root->keys[include], errors, "this file cannot include others");
+    return status;
+}
+
+enum status tree_parse(const char *name, const char *content, size_t length, struct tree *tree,
+                       struct errors *errors)
+{
+    *tree = (struct tree){0};
+    if (length > NODE_TEXT_LIMIT)
+        return errors_add(errors, STATUS_INPUT, name, 0, 0,
+                          "the file is larger than 1 MiB, which no case needs");
+    return tree_finish(tree, name, parse_content(tree, name, content, length, errors), errors);
+}
+
+/* Absolute path of the folder of a file, without links; that of the program for standard input. */
+static int find_folder(const char *real, char folder[PATH_MAX])
+{
+    if (*real == '\0')
+        return realpath(".", folder) != NULL;
+    const char *slash = strrchr(real, '/');
+    return snprintf(folder, PATH_MAX, "%.*s", slash > real ? (int)(slash - real) : 1, real) < PATH_MAX;
+}
+
+/* Reads the file and all it includes into tree->root. */
+static enum status read_files(struct tree *tree, const char *path, size_t *nodes, struct errors *errors)
+{
+    char real[PATH_MAX] = "", folder[PATH_MAX], *content;
+    const char *why;
+    size_t length;
+    enum status status = source_read(path, 0, &content, &length, &why);
+    if (status == STATUS_MEMORY)
+        return status;
+    if (status != STATUS_OK)
+        return errors_add(errors, status, path, 0, 0, "%s", why);
+    if (!realpath(path, real))
+        real[0] = '\0'; /* standard input or another pipe */
+    int found = find_folder(real, folder);
+    if (source_add(tree, path, real, content, length) < 0)
+        return STATUS_MEMORY;
+    if (!found)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "its folder cannot be found");
+    return include_parse(tree, 0, folder, nodes, &tree->root, errors);
+}
+
 enum status tree_read(const char *path, const char *const *sets, size_t set_count, struct tree *tree,
                       struct errors *errors)
 {
-    size_t nodes = 0, length;
-    char *content;
-    const char *why;
+    size_t nodes = 0;
     *tree = (struct tree){0};
-    (void)sets;
-    (void)set_count;
-    enum status status = source_read(path, 0, &content, &length, &why);
-    if (status != STATUS_OK)
-        return errors_add(errors, status, path, 0, 0, "%s", why);
-    if (source_add(tree, path, path, content, length) < 0) {
-        status = refuse_memory(path, errors);
-        goto done;
-    }
-    status =
-        reader_parse(tree, 0, tree->files[0].content, tree->files[0].length, &nodes, &tree->root, errors);
+    enum status status = read_files(tree, path, &nodes, errors);
     if (status == STATUS_OK)
         status = root_check(tree, errors);
-done:
-    if (status != STATUS_OK)
-        tree_free(tree);
-    return status;
+    if (status == STATUS_OK)
+        status = include_check_drops(tree, tree->root, errors);
+    if (status == STATUS_OK) {
+        for (size_t i = 0; i < set_count && status != STATUS_MEMORY; i++)
+            status = status_worse(status, path_set_text(tree, sets[i], &nodes, errors));
+    }
+    if (status == STATUS_OK)
+        status = root_check(tree, errors);
+    return tree_finish(tree, path, status, errors);
 }

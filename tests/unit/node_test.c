@@ -1,6 +1,9 @@
 #include <criterion/criterion.h>
+#include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "cases/node.h"
 #include "solver/base/memory.h"
@@ -60,6 +63,9 @@ static const struct refusal refusals[] = {
     {"a: [P\n  B]\n", 1, 5, "a comma or a closing bracket is missing"},
     /* brackets and quotes */
     {"a: [\"1\", 2\n", 1, 4, "this [ is not closed"},
+    {"a: [\n", 1, 4, "this [ is not closed"},
+    {"b: {x: [1,", 1, 8, "this [ is not closed"},
+    {"b: {x: [1], \n\n", 1, 4, "this { is not closed"},
     {"a: {x: 1, y: \"2\"\nb: 3\n", 1, 4, "this { is not closed"},
     {"a: [b}\n", 1, 6, "this } does not match the [ of line 1, column 4"},
     {"a: ]\n", 1, 4, "this ] closes nothing"},
@@ -146,4 +152,434 @@ Test(node, refusals)
 {
     for (size_t i = 0; i < sizeof refusals / sizeof *refusals; i++)
         refuse_text(&refusals[i]);
+}
+
+/* --- places
+ * -------------------------------------------------------------------------------------------------- */
+
+static void parse_whole(const char *text, struct tree *tree)
+{
+    struct errors errors = {0};
+    enum status status = tree_parse("a.yaml", text, strlen(text), tree, &errors);
+    cr_assert_eq(status, STATUS_OK, "%s: %d:%d: %s", text, errors.kept[0].line, errors.kept[0].column,
+                 errors.kept[0].text);
+}
+
+/* Columns count characters, not bytes; CRLF and a byte order mark change nothing. */
+Test(node, places)
+{
+    struct tree tree;
+    parse_whole("\xef\xbb\xbf"
+                "title: \xc3\xa4\xc3\xb6\r\nh: {\xc3\xa4: \"\xe2\x82\xac\", size: J}\r\n",
+                &tree);
+    const struct node *title = node_get(tree.root, "title"), *h = node_get(tree.root, "h");
+    cr_assert_eq(title->line, 1);
+    cr_assert_eq(title->column, 8);
+    cr_assert_eq(h->line, 2);
+    cr_assert_eq(h->column, 4);
+    cr_assert_eq(h->keys[1]->column, 13);
+    cr_assert_eq(h->items[1]->column, 19);
+    cr_assert_eq(h->items[0]->quoted, 1);
+    cr_assert_eq(h->items[1]->quoted, 0);
+    cr_assert_str_eq(h->items[1]->text, "J");
+    cr_assert_null(node_get(h, "set"));
+    cr_assert_null(node_get(title, "size"));
+    tree_free(&tree);
+}
+
+Test(node, message_shows_line)
+{
+    struct tree tree;
+    struct errors errors = {0};
+    parse_whole("a: 1\nshell: {thickness: 3 kg}  # '\n", &tree);
+    const struct node *thickness = node_get(node_get(tree.root, "shell"), "thickness");
+    enum status status = node_error(&tree, thickness, &errors, "%s is wrong", thickness->text);
+    cr_assert_eq(status, STATUS_INPUT);
+    cr_assert_eq(errors.count, 1);
+    cr_assert_str_eq(errors.kept[0].file, "a.yaml");
+    cr_assert_str_eq(errors.kept[0].text, "3 kg is wrong");
+    cr_assert_str_eq(errors.kept[0].source, "shell: {thickness: 3 kg}  # '");
+    cr_assert_str_eq(errors.kept[0].included, "");
+    cr_assert_eq(errors.kept[0].line, 2);
+    cr_assert_eq(errors.kept[0].column, 20);
+    tree_free(&tree);
+}
+
+/* All slips of a file come at once, up to ten, then they are counted. */
+Test(node, ten_messages_then_the_count)
+{
+    char text[512] = "";
+    struct tree tree;
+    struct errors errors = {0};
+    for (int i = 0; i < 14; i++)
+        sprintf(text + strlen(text), "k%d: !t %d\n", i, i);
+    cr_assert_eq(tree_parse("a.yaml", text, strlen(text), &tree, &errors), STATUS_INPUT);
+    cr_assert_eq(errors.count, 14);
+    for (int i = 0; i < ERRORS_KEPT; i++)
+        cr_assert_eq(errors.kept[i].line, i + 1);
+}
+
+/* What looks like a slip and is none. */
+Test(node, accepted)
+{
+    static const char *texts[] = {
+        "title: see http://example.org/a\n",
+        "file: ./a:b.csv\n",
+        "title: C:\\data\n",
+        "a: 3 mm  #comment\n",
+        "a: 3 mm # comment\n",
+        "a: \"Liner #3\"\n",
+        "a: 'one: two'\n",
+        "a: [1,2,3]\n",
+        "a: [7.0,5.0]\n",
+        "a: [45,5]\n",
+        "a: [-1, -.5, -inf]\n",
+        "a: [-20 deg, 5 deg]\n",
+        "a: {b: 1, c: 2} # }\n",
+        "notes: free text\n  that goes on\n",
+        "notes: |\n  free: text, # and\n  more,\n",
+        "a: \"x,\"\n",
+        "---\na: 1\n...\n",
+        "a: [] \nb: {}\n",
+        "a: [ # first, second\n 1 ]\n",
+    };
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
+        struct tree tree;
+        parse_whole(texts[i], &tree);
+        tree_free(&tree);
+    }
+}
+
+/* --- limits
+ * -------------------------------------------------------------------------------------------------- */
+
+static double seconds_now(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* Text of `prefix`, then `unit` repeated up to `length` bytes. */
+static char *repeat(const char *prefix, const char *unit, size_t length)
+{
+    char *text = malloc(length + strlen(prefix) + strlen(unit) + 1);
+    size_t at = (size_t)sprintf(text, "%s", prefix);
+    while (at < length) {
+        strcpy(text + at, unit);
+        at += strlen(unit);
+    }
+    return text;
+}
+
+/* Hostile files of 10 MB and of just under 1 MiB end at once; the bound of 2 s is for the sanitizers on a
+ * busy machine (a quadratic reader needs minutes). */
+Test(node, hostile_files_end_soon)
+{
+    static const char *units[] = {"[",    "{",        "- ",    "? ",     "a: ",   "[a, ", "{a: ",  "\"",
+                                  "&a ",  "*a ",      "!a ",   "k: v\n", "- a\n", ",",    "a,",    "[],",
+                                  "{}, ", "\n",       " ",     "#\n",    "a ",    "'",    "\"\\n", "a: b, ",
+                                  "|\n ", "<<: *a\n", "---\n", "%a\n",   "\t",    "]",    "a\n",   "-\n"};
+    for (size_t i = 0; i < 3 * sizeof units / sizeof *units; i++) {
+        const char *prefix = i % 3 == 0 ? "" : i % 3 == 1 ? "x: [" : "x: {";
+        for (int large = 0; large < (i < 3 ? 2 : 1); large++) {
+            char *text = repeat(prefix, units[i / 3], large ? 10000000 : NODE_TEXT_LIMIT - 20);
+            struct tree tree;
+            struct errors errors = {0};
+            double start = seconds_now();
+            enum status status = tree_parse("a.yaml", text, strlen(text), &tree, &errors);
+            double taken = seconds_now() - start;
+            cr_expect_eq(status, STATUS_INPUT, "%s%s: accepted", prefix, units[i / 3]);
+            cr_expect_lt(taken, 2, "%s%s... takes %g s", prefix, units[i / 3], taken);
+            cr_expect(!large || strstr(errors.kept[0].text, "larger than 1 MiB"));
+            tree_free(&tree);
+            free(text);
+        }
+    }
+}
+
+static void parse_levels(int levels, enum status wanted, const char *message)
+{
+    char text[200] = "a: ";
+    struct tree tree;
+    struct errors errors = {0};
+    for (int i = 1; i < levels; i++)
+        strcat(text, "[");
+    strcat(text, "x");
+    for (int i = 1; i < levels; i++)
+        strcat(text, "]");
+    cr_assert_eq(tree_parse("a.yaml", text, strlen(text), &tree, &errors), wanted);
+    cr_assert_str_eq(errors.kept[0].text, message);
+    cr_assert(wanted == STATUS_OK || errors.kept[0].column == 3 + NODE_DEPTH);
+    tree_free(&tree);
+}
+
+Test(node, depth)
+{
+    parse_levels(NODE_DEPTH, STATUS_OK, "");
+    parse_levels(NODE_DEPTH + 1, STATUS_INPUT, "more than 32 levels of lists and mappings");
+}
+
+static void parse_entries(size_t items, enum status wanted)
+{
+    char *text = repeat("a: [", "1,", 4 + 2 * items);
+    struct tree tree;
+    struct errors errors = {0};
+    text[3 + 2 * items] = ']';
+    cr_assert_eq(tree_parse("a.yaml", text, strlen(text), &tree, &errors), wanted, "%s", errors.kept[0].text);
+    cr_assert(wanted == STATUS_OK || strstr(errors.kept[0].text, "more than 100000 entries"));
+    tree_free(&tree);
+    free(text);
+}
+
+/* The root, the key and the list count too. */
+Test(node, entries)
+{
+    parse_entries(NODE_LIMIT - 3, STATUS_OK);
+    parse_entries(NODE_LIMIT - 2, STATUS_INPUT);
+}
+
+Test(node, key_length)
+{
+    char text[NODE_KEY_LENGTH + 8];
+    struct tree tree;
+    struct errors errors = {0};
+    memset(text, 'k', sizeof text);
+    strcpy(text + NODE_KEY_LENGTH, ": 1\n");
+    parse_whole(text, &tree);
+    tree_free(&tree);
+    strcpy(text + NODE_KEY_LENGTH, "k: 1\n");
+    cr_assert_eq(tree_parse("a.yaml", text, strlen(text), &tree, &errors), STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "a key is one line of at most 256 bytes"));
+}
+
+/* --- text and back
+ * ------------------------------------------------------------------------------------------- */
+
+static int nodes_equal(const struct node *a, const struct node *b)
+{
+    if (a->kind != b->kind || a->count != b->count || a->quoted != b->quoted)
+        return 0;
+    if (a->kind == NODE_SCALAR)
+        return strcmp(a->text, b->text) == 0;
+    for (size_t i = 0; i < a->count; i++) {
+        if (!nodes_equal(a->items[i], b->items[i]))
+            return 0;
+        if (a->keys && !nodes_equal(a->keys[i], b->keys[i]))
+            return 0;
+    }
+    return 1;
+}
+
+/* The text of a tree gives the same tree, and that tree the same text. */
+static void assert_round_trip(const struct tree *tree)
+{
+    char *text = tree_text(tree);
+    struct tree again;
+    struct errors errors = {0};
+    enum status status = tree_parse("again.yaml", text, strlen(text), &again, &errors);
+    cr_assert_eq(status, STATUS_OK, "%d:%d: %s\n%s", errors.kept[0].line, errors.kept[0].column,
+                 errors.kept[0].text, text);
+    cr_assert(nodes_equal(tree->root, again.root), "another tree from:\n%s", text);
+    cr_assert_eq(tree_text_length(tree), strlen(text));
+    char *second = tree_text(&again);
+    cr_assert_str_eq(text, second);
+    memory_free(text);
+    memory_free(second);
+    tree_free(&again);
+}
+
+Test(node, text)
+{
+    struct tree tree;
+    parse_whole("title: \"a \\\"b\\\" \\\\ c\\n\\td\"\nh: {set: en-960, size: J}\nl: [1, [2, []], {a: b, c: "
+                "[d]}, {}]\n"
+                "notes: >\n  folded\n  text\n'odd: key': x\n",
+                &tree);
+    char *text = tree_text(&tree);
+    cr_assert_str_eq(
+        text, "title: \"a \\\"b\\\" \\\\ c\\n\\td\"\nh:\n  set: en-960\n  size: J\nl:\n  - 1\n  - - 2\n"
+              "    - []\n  - a: b\n    c:\n      - d\n  - {}\nnotes: \"folded text\\n\"\n\"odd: key\": x\n");
+    assert_round_trip(&tree);
+    memory_free(text);
+    tree_free(&tree);
+}
+
+static unsigned long long random_state;
+
+/* splitmix64 (Steele, Lea and Flood 2014). */
+static unsigned random_below(unsigned bound)
+{
+    unsigned long long z = random_state += 0x9e3779b97f4a7c15ull;
+    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9ull;
+    z = (z ^ (z >> 27)) * 0x94d049bb133111ebull;
+    return (unsigned)((z ^ (z >> 31)) % bound);
+}
+
+/* Seed of the run: FOAMPULSE_SEED or the clock; printed, so that a failure can be repeated. */
+static void random_seed(void)
+{
+    const char *given = getenv("FOAMPULSE_SEED");
+    random_state = given ? strtoull(given, NULL, 10) : (unsigned long long)time(NULL);
+    printf("FOAMPULSE_SEED=%llu\n", random_state);
+}
+
+static struct node *random_scalar(void)
+{
+    static const char *plain[] = {"35 mm", "-20 degC", "J",     "un-r22.06", "1e3",  "x y z",
+                                  "a#b",   "10 %",     ".5",    "true",      "a, b", "[x",
+                                  "-.5",   "q}",       "a:b c", "\xc3\xa4"};
+    static const char *pieces[] = {"a", "\"", "\\", "\n", "\t", ": ", " #", "\xe2\x82\xac",
+                                   "'", "- ", "{",  " ",  ","};
+    char text[64] = "";
+    int quoted = random_below(2) == 0;
+    if (quoted) {
+        for (unsigned i = random_below(9); i > 0; i--)
+            strcat(text, pieces[random_below(sizeof pieces / sizeof *pieces)]);
+    } else {
+        /* "[x" and "a:b c" are plain only behind something */
+        const char *choice = plain[random_below(sizeof plain / sizeof *plain)];
+        sprintf(text, "%s%s", choice[0] == '[' || choice[1] == ':' ? "X " : "", choice);
+    }
+    struct node *node = node_create(NODE_SCALAR, 0, 1, 1, text);
+    node->quoted = quoted;
+    return node;
+}
+
+static struct node *random_node(int depth)
+{
+    unsigned kind = random_below(depth > 0 ? 4 : 2);
+    if (kind < 2)
+        return random_scalar();
+    struct node *node = node_create(kind == 2 ? NODE_MAPPING : NODE_SEQUENCE, 0, 1, 1, NULL);
+    for (unsigned i = random_below(5); i > 0; i--) {
+        char name[32];
+        sprintf(name, "%s%u", random_below(4) ? "key " : "\"odd\": ", i);
+        struct node *key = kind == 2 ? node_create(NODE_SCALAR, 0, 1, 1, name) : NULL;
+        if (key)
+            key->quoted = name[0] == '"';
+        node_append(node, key, random_node(depth - 1));
+    }
+    return node;
+}
+
+Test(node, random_round_trip)
+{
+    random_seed();
+    for (int i = 0; i < 2000; i++) {
+        char file_name[] = "random";
+        struct source_file file = {.name = file_name};
+        struct tree tree = {.file_count = 1, .files = &file};
+        tree.root = node_create(NODE_MAPPING, 0, 1, 1, NULL);
+        for (unsigned k = 1 + random_below(4); k > 0; k--) {
+            char name[16];
+            sprintf(name, "top%u", k);
+            node_append(tree.root, node_create(NODE_SCALAR, 0, 1, 1, name), random_node(6));
+        }
+        assert_round_trip(&tree);
+        struct node *copy = node_copy(tree.root);
+        cr_assert(nodes_equal(copy, tree.root));
+        node_free(copy);
+        node_free(tree.root);
+    }
+}
+
+static const char whole_case[] =
+    "title: \"Two-density touring liner\"\n"
+    "headform: {set: en-960, size: J}\n"
+    "shell:\n"
+    "  material: glass-epoxy   # or another\n"
+    "  thickness: 2.8 mm\n"
+    "liner:\n"
+    "  foam: eps\n"
+    "  regions:\n"
+    "    - {name: opening, elevation: [-40 deg, 5 deg], open: true}\n"
+    "    - name: crown\n"
+    "      centre: [90 deg, 0 deg]\n"
+    "      layers:\n"
+    "        - {density: 45 kg/m3, thickness: 18 mm}\n"
+    "        - {density: 30 kg/m\xc2\xb3, thickness: 17 mm, voids: 10 %}\n"
+    "impacts: [{at: P, anvil: flat, speed: 7.5 m/s}, {at: B, hits: [7.0 m/s, 5.0 m/s]}]\n"
+    "notes: |\n"
+    "  one, two: three\n"
+    "  'four'\n";
+
+/* One to four random changes of a case: a byte replaced, dropped or put in, a line doubled, the end cut. */
+static size_t mutate(char *text, size_t length)
+{
+    static const char strange[] = ":-,#{}[]\"'&*!|>%@` \t\n\r?\\\x00\x01\xc3\xff~0eJ";
+    for (unsigned changes = 1 + random_below(4); changes > 0 && length > 0; changes--) {
+        size_t at = random_below((unsigned)length);
+        switch (random_below(4)) {
+        case 0:
+            text[at] = strange[random_below(sizeof strange)];
+            break;
+        case 1:
+            memmove(text + at, text + at + 1, length-- - at - 1);
+            break;
+        case 2:
+            memmove(text + at + 1, text + at, length++ - at);
+            text[at] = strange[random_below(sizeof strange)];
+            break;
+        default:
+            length = random_below(8) ? length : at;
+        }
+    }
+    return length;
+}
+
+/* Whatever is done to a case, it is read or refused, never both, and what is read survives being written. */
+Test(node, random_mutations)
+{
+    int read = 0, refused = 0;
+    random_seed();
+    for (int i = 0; i < 4000; i++) {
+        char text[2 * sizeof whole_case];
+        struct tree tree;
+        struct errors errors = {0};
+        memcpy(text, whole_case, sizeof whole_case);
+        size_t length = mutate(text, sizeof whole_case - 1);
+        enum status status = tree_parse("a.yaml", text, length, &tree, &errors);
+        cr_assert(status == STATUS_OK ? errors.count == 0 : errors.count > 0 && tree.root == NULL);
+        for (size_t k = 0; k < errors.count && k < ERRORS_KEPT; k++)
+            cr_assert(strlen(errors.kept[k].text) > 10);
+        if (status == STATUS_OK)
+            assert_round_trip(&tree);
+        read += status == STATUS_OK;
+        refused += status != STATUS_OK;
+        tree_free(&tree);
+    }
+    cr_assert_gt(read, 400);
+    cr_assert_gt(refused, 400);
+}
+
+/* Every allocation fails once: no leak (the address sanitizer tells), no crash, the right status. */
+Test(node, memory_out)
+{
+    size_t failures = 0, before;
+    enum status status;
+    do {
+        struct tree tree;
+        struct errors errors = {0};
+        before = memory_failures();
+        memory_fail_after(failures++);
+        status = tree_parse("a.yaml", whole_case, sizeof whole_case - 1, &tree, &errors);
+        if (status == STATUS_OK && memory_failures() == before) {
+            char *text;
+            for (size_t i = 0; i < 2; i++) {
+                memory_fail_after(i == 0 ? 0 : SIZE_MAX);
+                text = tree_text(&tree);
+                cr_assert_eq(text == NULL, i == 0);
+                memory_free(text);
+            }
+        } else {
+            cr_assert_eq(status, STATUS_MEMORY);
+            cr_assert_eq(errors.kept[errors.count - 1].status, STATUS_MEMORY);
+            cr_assert_null(tree.root);
+        }
+        tree_free(&tree);
+    } while (memory_failures() > before && failures < 10000);
+    memory_fail_after(SIZE_MAX);
+    cr_assert_gt(failures, 100);
+    cr_assert_eq(status, STATUS_OK);
 }

@@ -1,0 +1,28 @@
+#ifndef FOAMPULSE_CASES_PATH_H
+#define FOAMPULSE_CASES_PATH_H
+
+#include "cases/node.h"
+#include "solver/base/status.h"
+
+/*
+ * Paths into a case, as --set, `sizes`, `vary` and `scatter` write them.
+ *
+ * Parts are parted by dots. A part is a key, the number of a list item (from 1), the `name` of a list item,
+ * or
+ * `*` for all items or values. Below `liner` a name that is no key is a region, and `*` is every region. Keys
+ * that hold dots themselves are found. "A + B" names both. The last part may be a key that is not there yet,
+ * and so may the first be: what it may be called, the schema says. Anything else that is not there is an
+ * error that names the nearest. Behind `*`, items without the rest of the path are passed over as long as one
+ * has it.
+ */
+
+/* Sets every place that `path` names to a copy of `value`. `place` is where the path stands, for messages: a
+ * node whose text starts with the path, or any other. STATUS_MEMORY adds no message. */
+enum status path_set(struct tree *tree, const struct node *place, const char *path, const struct node *value,
+                     struct errors *errors);
+
+/* Parses and applies one "PATH=VALUE" of the command line, VALUE in flow style; it becomes a file of the
+ * tree. `nodes` counts all nodes of the tree. STATUS_MEMORY adds no message. */
+enum status path_set_text(struct tree *tree, const char *text, size_t *nodes, struct errors *errors);
+
+#endif
