@@ -87,6 +87,40 @@ void style_axes(struct script *script, const char *x, const char *y)
                y);
 }
 
+void style_row(struct script *script, size_t series, size_t row, size_t rows, const char *name,
+               const char *values)
+{
+    double gap = rows > 4 ? 0.64 / (double)rows : 0.15, at = 0.70 - gap * (double)row;
+    script_add(script, "set arrow from screen 0.752,%g to screen 0.785,%g nohead %s front\nset label ", at,
+               at, style_line(series));
+    script_text(script, name, 20);
+    script_add(script, " at screen 0.795,%g left tc rgb '%s' front\n", at, style_color(series));
+    if (rows <= 6)
+        script_add(script,
+                   "set label '%s' at screen 0.795,%g left tc rgb '" STYLE_SOFT "' font ',%d' front\n",
+                   values, at - 0.045, 0);
+}
+
+struct style_panels style_panels_of(size_t count)
+{
+    int columns = count <= 4 ? (int)count : (int)(count + 1) / 2;
+    return (struct style_panels){.rows = count <= 4 ? 1 : 2, .columns = columns};
+}
+
+void style_panel(struct script *script, const struct style_panels *panels, size_t index, double right)
+{
+    int column = (int)index % panels->columns, row = (int)index / panels->columns;
+    double left = 0.085, width = (0.99 - left) / panels->columns, height = 0.86 / panels->rows;
+    double low = 0.93 - height * (row + 1);
+    script_add(script,
+               "set lmargin at screen %g\nset rmargin at screen %g\nset bmargin at screen %g\n"
+               "set tmargin at screen %g\n",
+               left + width * column, left + width * (column + 1 - right), low + 0.10 / panels->rows,
+               low + height - 0.08 / panels->rows);
+    /* The scale stands once, at the left. */
+    script_add(script, column == 0 ? "set format y '%%g'\n" : "set format y ''\nunset ylabel\n");
+}
+
 double style_step(double span, int count)
 {
     double raw = span / count, power = pow(10, floor(log10(raw)));

@@ -38,6 +38,23 @@ void style_begin(struct script *script, enum picture_format format, int width, i
 /* Labels of the axes, "quantity (unit)"; our own text. */
 void style_axes(struct script *script, const char *x, const char *y);
 
+/* Margins of a picture with a column of text at the right. */
+#define STYLE_MARGINS "set rmargin at screen 0.735\nset lmargin at screen 0.095\nset bmargin at screen 0.15\n"
+
+/* A row of that column: a sample of the line, the name, and below it values (our own text). `row` of `rows`.
+ */
+void style_row(struct script *script, size_t series, size_t row, size_t rows, const char *name,
+               const char *values);
+
+/* Several plots side by side: up to four in a row. */
+struct style_panels {
+    int rows, columns;
+};
+struct style_panels style_panels_of(size_t count);
+
+/* Margins of a panel (from 0); `right` is the share of its width kept free for text. */
+void style_panel(struct script *script, const struct style_panels *panels, size_t index, double right);
+
 /* A round step for about `count` tics over a span. */
 double style_step(double span, int count);
 
