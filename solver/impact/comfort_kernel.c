@@ -8,6 +8,13 @@
  * loss is the trapezoid from there, of second order in the step.
  */
 
+/* The arrays of the rings do not overlap: the loop may become vector code. */
+#if defined(__clang__)
+#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
+#else
+#define INDEPENDENT _Pragma("GCC ivdep")
+#endif
+
 void ISA_NAME(comfort_update)(const struct comfort_law *law, const struct comfort_rings *rings)
 {
     const double *restrict thickness = rings->thickness, *restrict closure = rings->closure;
@@ -18,7 +25,9 @@ void ISA_NAME(comfort_update)(const struct comfort_law *law, const struct comfor
     const double rest = 1 - COMFORT_SHUT / COMFORT_POLE, cube = COMFORT_SHUT * COMFORT_SHUT * COMFORT_SHUT;
     const double end_slope = numeric_exp(-COMFORT_SHUT / COMFORT_KNEE) / COMFORT_KNEE + 4 * cube / rest +
                              COMFORT_SHUT * cube / (COMFORT_POLE * rest * rest);
-    for (size_t i = 0; i < rings->count; i++) {
+    const size_t count = rings->count;
+    INDEPENDENT
+    for (size_t i = 0; i < count; i++) {
         double h = thickness[i], c = closure[i] > 0 ? closure[i] : 0;
         double inverse = h > 0 ? 1 / h : 0, loss = h > 0 ? part : 0;
         double shut = COMFORT_SHUT * h, inner = c < shut ? c : shut, x = inner * inverse;
