@@ -1,0 +1,375 @@
+/*
+ * The data files: EPS against the standards, what is refused, own foams, measured curves, lists.
+ */
+#include <criterion/criterion.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "materials/registry.h"
+#include "solver/base/memory.h"
+
+static struct registry registry;
+
+static void load(void)
+{
+    struct errors errors = {0};
+    enum status status = registry_load(NULL, &registry, &errors);
+    cr_assert(status == STATUS_OK, "%s: %s", errors.kept[0].file, errors.kept[0].text);
+}
+
+static void unload(void)
+{
+    registry_free(&registry);
+}
+
+TestSuite(registry, .init = load, .fini = unload);
+
+static struct foam make(const char *name, const struct registry_own *own, double density, double temperature)
+{
+    struct foam foam;
+    struct errors errors = {0};
+    struct registry_report report;
+    enum status status = registry_foam(&registry, name, own, density, temperature, &foam, &report, &errors);
+    cr_assert(status == STATUS_OK && report.computed, "%s %s", errors.kept[0].text, report.sentence);
+    return foam;
+}
+
+/* Stress of EPS at a strain [kPa], slow, 23 degC. */
+static double eps(double density, double strain)
+{
+    struct foam foam = make("eps", NULL, density, 23);
+    double stress = 1e-3 * foam_law.virgin(&foam, strain, 1.67e-3);
+    foam_free(&foam);
+    return stress;
+}
+
+/* Minima of ASTM D6817 and ASTM C578-10 between 16 and 46 kg/m3: density [kg/m3], stress at 1, 5, 10 % [kPa];
+ * seen on web pages that repeat the standards (EPS46 at 5 and 10 % only from memory: left out). */
+static const struct type {
+    const char *name;
+    double density, at_1, at_5, at_10;
+} types[] = {
+    {"D6817 EPS19", 18.4, 40, 90, 110},   {"D6817 EPS22", 21.6, 50, 115, 135},
+    {"D6817 EPS29", 28.8, 75, 170, 200},  {"D6817 EPS39", 38.4, 103, 241, 276},
+    {"D6817 EPS46", 45.7, 128, NAN, NAN}, {"C578 VIII", 18, NAN, NAN, 90},
+    {"C578 II", 22, NAN, NAN, 104},       {"C578 IX", 29, NAN, NAN, 173},
+    {"C578 XIV", 38, NAN, NAN, 276},      {"C578 XV", 46, NAN, NAN, 414},
+};
+
+/* Stress at 10 % against the lines through the seen values, 20 %: ASTM D6817 -53.6 + 8.678 rho (least squares
+ * through six types, r2 0.9985), ASTM C578 0.587 rho^1.70 (seven types, worst point 15 %). Printed beside
+ * them, without a gate: EN 13163:2001, annex, mean 10 rho - 81 kPa (from memory; its types carry no density)
+ * and the line through a vendor's table, 2.172 rho^1.34. */
+Test(registry, eps_against_the_standards)
+{
+    for (double rho = 16; rho <= 46; rho += 2) {
+        double d6817 = -53.6 + 8.678 * rho, c578 = 0.587 * pow(rho, 1.70), own = eps(rho, 0.1);
+        double en = 10 * rho - 81, vendor = 2.172 * pow(rho, 1.34);
+        printf("eps %2g kg/m3: 10 %% stress %.0f kPa; D6817 %+.1f %%, C578 %+.1f %%, EN 13163 %+.1f %%, "
+               "vendor %+.1f %%\n",
+               rho, own, 100 * (own / d6817 - 1), 100 * (own / c578 - 1), 100 * (own / en - 1),
+               100 * (own / vendor - 1));
+        cr_assert(fabs(own / d6817 - 1) < 0.20 && fabs(own / c578 - 1) < 0.20);
+    }
+}
+
+/* Against each type. The rows are minima at the minimum density, the program's curve is a mean: none may be
+ * missed by more than 20 % below (D6817: 10 %), and D6817, the newer and denser set, by no more than 20 %
+ * above. The two standards are 23 % apart at 22 kg/m3 (C578 II 104, D6817 EPS22 135 kPa): the curve lies 23 %
+ * above C578 II. */
+Test(registry, eps_against_the_types)
+{
+    for (size_t i = 0; i < sizeof types / sizeof *types; i++) {
+        const struct type *type = &types[i];
+        double at_1 = eps(type->density, 0.01), at_5 = eps(type->density, 0.05),
+               at_10 = eps(type->density, 0.1);
+        printf("%-12s %4g kg/m3: 1 %% %5.1f (%g), 5 %% %5.1f (%g), 10 %% %5.1f (%g) kPa, %+.1f %%\n",
+               type->name, type->density, at_1, type->at_1, at_5, type->at_5, at_10, type->at_10,
+               100 * (at_10 / type->at_10 - 1));
+        int d6817 = type->name[0] == 'D';
+        double off[] = {at_1 / type->at_1 - 1, at_5 / type->at_5 - 1, at_10 / type->at_10 - 1};
+        for (int k = 0; k < 3; k++)
+            cr_assert(isnan(off[k]) || (off[k] > -0.20 && (!d6817 || off[k] < 0.20)), "%s", type->name);
+        cr_assert(isnan(off[2]) || !d6817 || off[2] > -0.10, "%s", type->name);
+    }
+}
+
+/* Ratio of the 10 % to the 1 % stress, with density; exponent of the 10 % stress (D6817 to C578: 1.54
+ * to 1.70). */
+Test(registry, eps_ratio_and_exponent)
+{
+    double low = INFINITY, high = 0;
+    for (double rho = 15; rho <= 46; rho += 1) {
+        double ratio = eps(rho, 0.1) / eps(rho, 0.01);
+        low = fmin(low, ratio);
+        high = fmax(high, ratio);
+    }
+    double exponent = log(eps(46, 0.1) / eps(16, 0.1)) / log(46.0 / 16);
+    printf("eps: 10 %% over 1 %% stress %.3f to %.3f (ASTM D6817: 2.67 to 2.80), exponent %.3f\n", low, high,
+           exponent);
+    cr_assert(low > 2.2 && high < 3.3 && high / low < 1.10);
+    cr_assert(exponent > 1.3 && exponent < 1.75);
+}
+
+Test(registry, eps_defaults)
+{
+    struct foam foam = make("eps", NULL, 50, 23);
+    cr_assert(fabs(foam.young / (0.694 * 3e9 * pow(50.0 / 1050, 1.54)) - 1) < 1e-12);
+    cr_assert(fabs(foam.plateau / (840 * pow(50, 1.6)) - 1) < 1e-12 && foam.hardening == 0);
+    cr_assert(foam.gas_pressure == 101325 && foam.softening == 3 && foam.rate_gain == 0.06);
+    cr_assert(foam.shear_modulus == 0.5 * foam.young && foam.crushed_tension == 0);
+    cr_assert(fabs(foam.rate_time - 50e-6) < 1e-18 && foam.densification == 0 && foam.best_strain > 0.6);
+    cr_assert(fabs(foam.crushed_from - foam.plateau / foam.young) < 1e-15);
+    foam_free(&foam);
+}
+
+/* Above 46 kg/m3 the curve is extrapolated and said to be; beside it sigma_ys (0.3 (phi R)^1.5 + 0.4 (1 -
+ * phi) R) with phi 0.9 and 80 MPa: worked values 463 and 675 kPa at 60 and 80 kg/m3. */
+Test(registry, extrapolation_is_said)
+{
+    const double density[] = {40, 60, 80}, check[] = {274, 463, 675};
+    for (int i = 0; i < 3; i++) {
+        struct foam foam;
+        struct registry_report report;
+        cr_assert(registry_foam(&registry, "eps", NULL, density[i], 23, &foam, &report, NULL) == STATUS_OK);
+        cr_assert(report.extrapolated == (density[i] > 46) && report.checked_up_to == 46);
+        cr_assert(fabs(1e-3 * report.cross_check - check[i]) < 0.51, "%g", report.cross_check);
+        printf("eps %g: collapse stress %.0f kPa, cross-check %.0f kPa (%+.0f %%)\n", density[i],
+               1e-3 * foam.plateau, 1e-3 * report.cross_check, 100 * (report.cross_check / foam.plateau - 1));
+        foam_free(&foam);
+    }
+}
+
+Test(registry, temperature_is_interpolated_never_extrapolated)
+{
+    struct foam ambient = make("eps", NULL, 50, 23), cold = make("eps", NULL, 50, -20),
+                mild = make("eps", NULL, 50, 1.5);
+    cr_assert(fabs(cold.plateau / ambient.plateau - 1.10) < 1e-12 &&
+              fabs(cold.young / ambient.young - 1.10) < 1e-12);
+    cr_assert(fabs(mild.plateau / ambient.plateau - 1.05) < 1e-12);
+    foam_free(&ambient);
+    foam_free(&cold);
+    foam_free(&mild);
+    const struct {
+        const char *name;
+        double degree;
+        const char *text;
+    } rows[] = {{"eps", -25, "-20 to 50"},
+                {"eps", 50.1, "-20 to 50"},
+                {"eps", NAN, "-20 to 50"},
+                {"epp", -20, "no table"}};
+    for (size_t i = 0; i < 4; i++) {
+        struct foam foam;
+        struct errors errors = {0};
+        struct registry_report report;
+        enum status status =
+            registry_foam(&registry, rows[i].name, NULL, 60, rows[i].degree, &foam, &report, &errors);
+        cr_assert(status == STATUS_OK && !report.computed && errors.count == 0 && foam.law == NULL);
+        cr_assert(strstr(report.sentence, rows[i].text), "%s", report.sentence);
+    }
+    struct foam epp = make("epp", NULL, 60, 23);
+    foam_free(&epp);
+}
+
+Test(registry, refuses_densities_and_names)
+{
+    struct foam foam;
+    struct registry_report report;
+    const double wrong[] = {14.9, 120.1, 0, -5, NAN};
+    for (size_t i = 0; i < 5; i++) {
+        struct errors errors = {0};
+        cr_assert(registry_foam(&registry, "eps", NULL, wrong[i], 23, &foam, &report, &errors) ==
+                  STATUS_INPUT);
+        cr_assert(i > 1 || strstr(errors.kept[0].text, "15 to 120"), "%s", errors.kept[0].text);
+    }
+    struct errors errors = {0};
+    cr_assert(registry_foam(&registry, "epps", NULL, 50, 23, &foam, &report, &errors) == STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "did you mean") && strstr(errors.kept[0].text, "comfort-firm"),
+              "%s", errors.kept[0].text);
+}
+
+Test(registry, own_foam_takes_the_rest_from_another)
+{
+    struct registry_own own = registry_own_none();
+    own.name = "bench60";
+    own.density = 60;
+    own.stress_10 = 5e5;
+    own.value[REGISTRY_rate_gain] = 0;
+    own.value[REGISTRY_gas_pressure] = 9e4;
+    own.knee = 2;
+    struct foam foam = make(NULL, &own, NAN, 23), like = make("eps", NULL, 60, 23);
+    cr_assert_str_eq(foam.name, "bench60");
+    cr_assert(fabs(foam_law.virgin(&foam, 0.1, 0) / 5e5 - 1) < 1e-6 && foam.gas_pressure == 9e4);
+    cr_assert(foam.young == like.young && foam.softening == like.softening && foam.rate_gain == 0);
+    cr_assert(foam.crushed_from == 0 && like.crushed_from > 0);
+    foam_free(&foam);
+    foam_free(&like);
+    const double degrees[] = {-10, 23}, factors[] = {1.3, 1.0};
+    own.temperature_count = 2;
+    own.temperature = degrees;
+    own.temperature_factor = factors;
+    struct foam cold = make(NULL, &own, NAN, -10), warm = make(NULL, &own, NAN, 23);
+    cr_assert(fabs(cold.plateau / warm.plateau - 1.3) < 1e-12);
+    foam_free(&cold);
+    foam_free(&warm);
+    struct errors errors = {0};
+    struct registry_report report;
+    own.stress_10 = 5e3;
+    cr_assert(registry_foam(&registry, NULL, &own, NAN, 23, &foam, &report, &errors) == STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "stress_10"), "%s", errors.kept[0].text);
+}
+
+/* A scratch file with this content; its name in `path`. */
+static void scratch(char *path, const char *content)
+{
+    strcpy(path, "/tmp/foampulse-curve-XXXXXX");
+    int descriptor = mkstemp(path);
+    cr_assert(descriptor >= 0 && write(descriptor, content, strlen(content)) == (ssize_t)strlen(content));
+    close(descriptor);
+}
+
+/* Two curves that are powers of density, sigma = c(e) rho^1.5: between them the same power holds exactly. */
+Test(registry, curves_between_densities)
+{
+    char low[40], high[40], text[256];
+    const double strain[] = {0.02, 0.3, 0.6, 0.8}, shape[] = {0.8, 1.1, 1.6, 3.0};
+    for (int k = 0; k < 2; k++) {
+        double rho = k ? 90 : 40;
+        int used = sprintf(text, "strain (%%),stress (kPa)\n0,0\n");
+        for (int i = 0; i < 4; i++)
+            used += sprintf(text + used, "%.17g,%.17g\n", 100 * strain[i], shape[i] * pow(rho, 1.5));
+        scratch(k ? high : low, text);
+    }
+    double densities[] = {90, 40};
+    char *files[] = {high, low};
+    struct registry_own own = registry_own_none();
+    own.name = "tabled";
+    own.curve_count = 2;
+    own.curve_density = densities;
+    own.curve_file = files;
+    const double asked[] = {40, 60, 90};
+    for (int k = 0; k < 3; k++) {
+        struct foam foam = make(NULL, &own, asked[k], 23);
+        for (int i = 0; i < 4; i++) {
+            double stress = 1e-3 * foam_law.virgin(&foam, strain[i], 0),
+                   exact = shape[i] * pow(asked[k], 1.5);
+            cr_assert(fabs(stress / exact - 1) < 3e-3, "%g at %g: %g for %g", asked[k], strain[i], stress,
+                      exact);
+        }
+        cr_assert(foam.softening > 0 && foam.softening <= 3);
+        foam_free(&foam);
+    }
+    struct foam foam, cold = make(NULL, &own, 60, -20), warm = make(NULL, &own, 60, 23);
+    double gas = 101325 * 0.3 / (0.7 - 60.0 / 1050), hot = foam_law.virgin(&warm, 0.3, 0) - gas;
+    cr_assert(fabs((foam_law.virgin(&cold, 0.3, 0) - gas) / hot - 1.1) < 1e-3,
+              "temperature acts on the skeleton");
+    foam_free(&cold);
+    foam_free(&warm);
+    struct registry_report report;
+    struct errors errors = {0};
+    cr_assert(registry_foam(&registry, NULL, &own, 100, 23, &foam, &report, &errors) == STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "40 to 90"), "%s", errors.kept[0].text);
+    unlink(low);
+    unlink(high);
+    errors = (struct errors){0};
+    cr_assert(registry_foam(&registry, NULL, &own, 60, 23, &foam, &report, &errors) == STATUS_FILE);
+}
+
+Test(registry, curves_that_are_no_curves)
+{
+    static const char *const wrong[] = {
+        "strain,stress (kPa)\n0.1,100\n",          /* one point */
+        "strain,stress\n0.1,100\n0.2,200\n",       /* no unit */
+        "strain,load (N)\n0.1,100\n0.2,200\n",     /* no stress */
+        "strain,stress (kPa)\n0.2,100\n0.1,200\n", /* falling strain */
+        "strain,stress (kPa)\n0.1,100\n0.2,nan\n", /* not a number */
+        "strain,stress (kPa)\n0.1,100\n0.8,150\n", /* less than the gas alone */
+    };
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        char path[40], *files[] = {path};
+        double density = 60;
+        scratch(path, wrong[i]);
+        struct registry_own own = registry_own_none();
+        own.name = "wrong";
+        own.curve_count = 1;
+        own.curve_density = &density;
+        own.curve_file = files;
+        struct foam foam;
+        struct registry_report report;
+        struct errors errors = {0};
+        cr_assert(registry_foam(&registry, NULL, &own, 60, 23, &foam, &report, &errors) == STATUS_INPUT,
+                  "row %zu", i);
+        cr_assert(errors.count == 1 && foam.yield_table == NULL);
+        unlink(path);
+    }
+}
+
+Test(registry, comfort_foams)
+{
+    double pressure, density;
+    struct errors errors = {0};
+    cr_assert(registry_comfort(&registry, "comfort-soft", &pressure, &density, &errors) == STATUS_OK);
+    cr_assert(pressure == 18e3 && density == 40);
+    cr_assert(registry_comfort(&registry, "comfort-firm", &pressure, &density, &errors) == STATUS_OK);
+    cr_assert(pressure > 18e3);
+    cr_assert(registry_comfort(&registry, "eps", &pressure, &density, &errors) == STATUS_INPUT);
+    struct foam foam = make("comfort-soft", NULL, 40, 23);
+    cr_assert(foam.gas_pressure == 0 && foam.densification_table && foam_law.virgin(&foam, 0.4, 0) < 20e3);
+    cr_assert(foam_law.virgin(&foam, 0.95, 0) > 25e3);
+    foam_free(&foam);
+}
+
+/* Every number has a provenance and, unless it is memory alone, a source; words are those of the files. */
+Test(registry, every_number_has_a_source)
+{
+    static const char *const words[] = {"seen", "memory-high", "memory-medium", "memory-low", "derived"};
+    size_t rows = 0;
+    for (size_t m = 0; m < registry.count; m++) {
+        for (size_t r = 0; r < registry.materials[m].row_count; r++, rows++) {
+            const struct registry_row *row = &registry.materials[m].rows[r];
+            int known = 0;
+            for (size_t i = 0; i < 5; i++)
+                known |= strcmp(row->provenance, words[i]) == 0;
+            cr_assert(known, "%s: %s", row->parameter, row->provenance);
+            cr_assert(strncmp(row->provenance, "memory", 6) == 0 || row->source[0], "%s %s",
+                      registry.materials[m].name, row->parameter);
+        }
+    }
+    cr_assert(rows > 60);
+}
+
+Test(registry, lists)
+{
+    static struct registry_line lines[200];
+    size_t foams = registry_lines(&registry, 0, lines, 200), eps_lines = 0;
+    for (size_t i = 0; i < foams; i++) {
+        cr_assert(isfinite(lines[i].value) && lines[i].provenance[0], "%s", lines[i].parameter);
+        eps_lines += strcmp(lines[i].material, "eps") == 0;
+        if (strcmp(lines[i].material, "eps") == 0 && strcmp(lines[i].parameter, "collapse_stress") == 0)
+            cr_assert(fabs(lines[i].value - 840 * pow(50, 1.6)) < 1e-6 && lines[i].density == 50 &&
+                      lines[i].density_low == 15 && lines[i].density_high == 120);
+    }
+    cr_assert(eps_lines >= 18);
+    cr_assert(registry_lines(&registry, 1, lines, 3) > 20);
+}
+
+Test(registry, memory_failures_leave_nothing_behind)
+{
+    struct registry other;
+    enum status status = STATUS_MEMORY;
+    size_t n = 0;
+    for (; status != STATUS_OK && n < 5000; n++) {
+        struct errors errors = {0};
+        memory_fail_after(n);
+        status = registry_load(NULL, &other, &errors);
+        cr_assert(status == STATUS_OK || (status == STATUS_MEMORY && other.materials == NULL), "%zu: %d %s",
+                  n, status, errors.kept[0].text);
+    }
+    memory_fail_after(SIZE_MAX);
+    cr_assert(status == STATUS_OK && n > 100);
+    registry_free(&other);
+}
