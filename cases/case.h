@@ -80,8 +80,8 @@ struct case_impact {
     double elevation, azimuth;
     int region; /* index; -1 for a pad */
     struct case_anvil anvil;
-    double angle;         /* between the fall and the face's normal [rad]; the anvil's, or the impact's own */
-    double towards[2];    /* oblique: where the tangential motion points on the head, elevation, azimuth; NaN */
+    double angle;      /* between the fall and the face's normal [rad]; the anvil's, or the impact's own */
+    double towards[2]; /* oblique: where the tangential motion points on the head, elevation, azimuth; NaN */
     double head_friction; /* liner or padding on head; NaN */
     size_t hit_count;
     double *speed; /* (hit_count) [m/s] */
@@ -92,10 +92,11 @@ struct case_impact {
 };
 
 /* `foams: {NAME: {...}}`: keys given, by the name of the contract; NaN where not given. */
-#define CASE_FOAM_LIST(X)                                                                                      \
-    X(density) X(collapse_stress) X(stress_10) X(youngs_modulus) X(hardening) X(gas_pressure)                  \
-    X(solid_density) X(rate_gain) X(rate_reference) X(rate_time) X(unloading_softening) X(tensile_strength)    \
-    X(crushed_tension) X(shear_modulus) X(shear_strength) X(shear_friction) X(densification_modulus)
+#define CASE_FOAM_LIST(X)                                                                                    \
+    X(density)                                                                                               \
+    X(collapse_stress) X(stress_10) X(youngs_modulus) X(hardening) X(gas_pressure) X(solid_density)          \
+        X(rate_gain) X(rate_reference) X(rate_time) X(unloading_softening) X(tensile_strength)               \
+            X(crushed_tension) X(shear_modulus) X(shear_strength) X(shear_friction) X(densification_modulus)
 
 struct case_foam {
     char name[CASE_NAME];
@@ -130,7 +131,7 @@ struct case_file {
     char *path; /* as the user wrote it */
     char *title, *notes;
     struct tree tree;
-    char *text; /* resolved text */
+    char *text;    /* resolved text */
     char hash[33]; /* first 128 bits of SHA-256 of `text`, hexadecimal */
     struct case_headform headform;
     struct case_shell shell;

@@ -11,20 +11,20 @@
  * cases/store, drawn by plots/. Plain data; a result read back from a file is the same struct.
  */
 
-#define CAUTION_TEXT                                                                                           \
-    "Prediction, to compare layouts and prepare physical tests by an accredited laboratory; it does not "      \
-    "replace them. Not evidence of compliance, protection or injury risk; check every limit against the "      \
+#define CAUTION_TEXT                                                                                         \
+    "Prediction, to compare layouts and prepare physical tests by an accredited laboratory; it does not "    \
+    "replace them. Not evidence of compliance, protection or injury risk; check every limit against the "    \
     "current text of the standard."
 
 /* Words of a verdict; never others. */
-#define VERDICT_LIST(X)                                                                                        \
-    X(WITHIN, "within")                                                                                        \
-    X(TIGHT, "tight")                                                                                          \
-    X(EXCEEDS, "exceeds")                                                                                      \
-    X(UNDECIDED, "undecided")                                                                                  \
-    X(NO_LIMIT, "no limit")                                                                                    \
-    X(NOT_COMPUTED, "not computed")                                                                            \
-    X(NOT_COVERED, "not covered")                                                                              \
+#define VERDICT_LIST(X)                                                                                      \
+    X(WITHIN, "within")                                                                                      \
+    X(TIGHT, "tight")                                                                                        \
+    X(EXCEEDS, "exceeds")                                                                                    \
+    X(UNDECIDED, "undecided")                                                                                \
+    X(NO_LIMIT, "no limit")                                                                                  \
+    X(NOT_COMPUTED, "not computed")                                                                          \
+    X(NOT_COVERED, "not covered")                                                                            \
     X(INCOMPLETE, "incomplete")
 
 enum verdict {
@@ -41,9 +41,9 @@ enum hit_status { HIT_COMPUTED, HIT_NOT_COMPUTED, HIT_FAILED };
 struct judgement {
     char programme[48], test[48]; /* "" for the case's own limits */
     enum metric metric;
-    double value, limit;   /* unit of the metric */
-    double margin;         /* (limit - value) / limit */
-    enum verdict state;    /* within, tight, exceeds, undecided, no limit */
+    double value, limit; /* unit of the metric */
+    double margin;       /* (limit - value) / limit */
+    enum verdict state;  /* within, tight, exceeds, undecided, no limit */
     char provenance[96], source[128];
 };
 

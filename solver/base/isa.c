@@ -14,8 +14,8 @@ static enum isa best(void)
 {
 #if defined(__x86_64__)
     __builtin_cpu_init();
-    int v3 = __builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma") && __builtin_cpu_supports("bmi") &&
-             __builtin_cpu_supports("bmi2");
+    int v3 = __builtin_cpu_supports("avx2") && __builtin_cpu_supports("fma") &&
+             __builtin_cpu_supports("bmi") && __builtin_cpu_supports("bmi2");
     int v4 = v3 && __builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512bw") &&
              __builtin_cpu_supports("avx512cd") && __builtin_cpu_supports("avx512dq") &&
              __builtin_cpu_supports("avx512vl");

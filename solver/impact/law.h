@@ -26,27 +26,27 @@ struct law;
 struct foam {
     char name[FOAM_NAME];
     const struct law *law;
-    double density;          /* [kg/m3] */
-    double temperature;      /* [degC] of the impact */
-    double young;            /* E [Pa], slope of the virgin curve at zero strain */
-    double plateau;          /* sigma_pl [Pa] at the reference rate and this temperature */
-    double hardening;        /* H [Pa] */
-    double gas_pressure;     /* p0 [Pa] absolute; 0 for open cells */
-    double relative_density; /* R = density / density of the solid */
-    double softening;        /* a in E_u = E / (1 + a kappa) */
-    double tensile_strength; /* sigma_t [Pa], cut on the skeleton of uncrushed foam */
-    double crushed_tension;  /* sigma_tc [Pa], cut on the total stress of crushed foam */
-    double crushed_from;     /* plastic strain from which foam counts as crushed */
-    double rate_gain;        /* k per decade above rate_reference */
-    double rate_reference;   /* [1/s] */
-    double rate_time;        /* tau [s] of the rate state */
-    double shear_modulus;    /* G [Pa] */
-    double shear_strength;   /* [Pa] */
-    double shear_friction;   /* tan of the angle by which pressure adds to the strength in shear */
-    double densification;    /* E_d [Pa] */
+    double density;            /* [kg/m3] */
+    double temperature;        /* [degC] of the impact */
+    double young;              /* E [Pa], slope of the virgin curve at zero strain */
+    double plateau;            /* sigma_pl [Pa] at the reference rate and this temperature */
+    double hardening;          /* H [Pa] */
+    double gas_pressure;       /* p0 [Pa] absolute; 0 for open cells */
+    double relative_density;   /* R = density / density of the solid */
+    double softening;          /* a in E_u = E / (1 + a kappa) */
+    double tensile_strength;   /* sigma_t [Pa], cut on the skeleton of uncrushed foam */
+    double crushed_tension;    /* sigma_tc [Pa], cut on the total stress of crushed foam */
+    double crushed_from;       /* plastic strain from which foam counts as crushed */
+    double rate_gain;          /* k per decade above rate_reference */
+    double rate_reference;     /* [1/s] */
+    double rate_time;          /* tau [s] of the rate state */
+    double shear_modulus;      /* G [Pa] */
+    double shear_strength;     /* [Pa] */
+    double shear_friction;     /* tan of the angle by which pressure adds to the strength in shear */
+    double densification;      /* E_d [Pa] */
     double densification_from; /* eps_d */
-    double steepest;         /* [Pa] steepest slope of the virgin curve where it exceeds E_u; 0 if nowhere */
-    double best_strain;      /* strain of best efficiency of the virgin curve at the reference rate */
+    double steepest;    /* [Pa] steepest slope of the virgin curve where it exceeds E_u; 0 if nowhere */
+    double best_strain; /* strain of best efficiency of the virgin curve at the reference rate */
     /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
      * densification adds (NULL when there is none) */
     size_t table_count;

@@ -13,26 +13,26 @@
 
 /* Channels of the pulse: field, unit, description. Sample i is the mean over [i, i+1) x interval; travel,
  * crush and force on the anvil's clock alike. */
-#define PULSE_LIST(X)                                                                                          \
-    X(acceleration, "m s-2", "headform, contact force / mass, filtered CFC 1000, positive when slowed")        \
-    X(acceleration_unfiltered, "m s-2", "headform, contact force / mass, interval mean")                       \
-    X(anvil_force, "N", "force of the helmet on the anvil, filtered CFC 1000")                                 \
-    X(anvil_force_unfiltered, "N", "force of the helmet on the anvil, interval mean")                          \
-    X(velocity, "m s-1", "headform, towards the anvil positive, at the end of the interval")                   \
-    X(travel, "m", "headform, towards the anvil positive since first touch, at the end of the interval")       \
+#define PULSE_LIST(X)                                                                                        \
+    X(acceleration, "m s-2", "headform, contact force / mass, filtered CFC 1000, positive when slowed")      \
+    X(acceleration_unfiltered, "m s-2", "headform, contact force / mass, interval mean")                     \
+    X(anvil_force, "N", "force of the helmet on the anvil, filtered CFC 1000")                               \
+    X(anvil_force_unfiltered, "N", "force of the helmet on the anvil, interval mean")                        \
+    X(velocity, "m s-1", "headform, towards the anvil positive, at the end of the interval")                 \
+    X(travel, "m", "headform, towards the anvil positive since first touch, at the end of the interval")     \
     X(crush, "m", "shortening of the liner on the site's axis, mean over r <= 15 mm, end of the interval")
 
 /* Ledger: initial + gravity = the sum of the rest. field, unit, description. */
-#define ENERGY_LIST(X)                                                                                         \
-    X(initial, "J", "kinetic energy at first touch")                                                           \
-    X(gravity, "J", "work of gravity since first touch")                                                       \
-    X(rebound, "J", "kinetic energy")                                                                          \
-    X(foam, "J", "lost in crushing foam")                                                                      \
-    X(shell, "J", "lost in yielding of the shell")                                                             \
-    X(comfort, "J", "lost in the comfort layer")                                                               \
-    X(friction, "J", "lost in friction and in the liner's shear")                                              \
-    X(contact, "J", "lost in contacts (damping and joining masses)")                                           \
-    X(stored, "J", "stored elastically, gas locked in included")                                               \
+#define ENERGY_LIST(X)                                                                                       \
+    X(initial, "J", "kinetic energy at first touch")                                                         \
+    X(gravity, "J", "work of gravity since first touch")                                                     \
+    X(rebound, "J", "kinetic energy")                                                                        \
+    X(foam, "J", "lost in crushing foam")                                                                    \
+    X(shell, "J", "lost in yielding of the shell")                                                           \
+    X(comfort, "J", "lost in the comfort layer")                                                             \
+    X(friction, "J", "lost in friction and in the liner's shear")                                            \
+    X(contact, "J", "lost in contacts (damping and joining masses)")                                         \
+    X(stored, "J", "stored elastically, gas locked in included")                                             \
     X(artificial, "J", "lost in artificial viscosity and hourglass control")
 
 enum energy_part {
@@ -67,22 +67,22 @@ struct layer_output {
 };
 
 struct impact_output {
-    size_t count;    /* samples */
-    double interval; /* [s] */
+    size_t count;                 /* samples */
+    double interval;              /* [s] */
     double *channel[PULSE_COUNT]; /* (count) each */
     size_t ledger_count;
-    double ledger_interval;         /* [s] */
-    double *ledger[ENERGY_COUNT];   /* (ledger_count) each, at the end of each ledger interval */
-    double energy[ENERGY_COUNT];    /* at the end of the run [J] */
-    double metrics[METRIC_COUNT];   /* NaN where a metric does not apply */
+    double ledger_interval;       /* [s] */
+    double *ledger[ENERGY_COUNT]; /* (ledger_count) each, at the end of each ledger interval */
+    double energy[ENERGY_COUNT];  /* at the end of the run [J] */
+    double metrics[METRIC_COUNT]; /* NaN where a metric does not apply */
     size_t layer_count;
     struct layer_output *layers;
 
     long steps, cells;
-    double balance_error;   /* largest |ledger residual| / initial energy over the run */
-    double impulse_error;   /* |anvil impulse - change of all momentum| / first momentum */
-    double anvil_impulse;   /* [N s] */
-    int separated;          /* 1 when head and anvil had parted for 1 ms before the end */
+    double balance_error; /* largest |ledger residual| / initial energy over the run */
+    double impulse_error; /* |anvil impulse - change of all momentum| / first momentum */
+    double anvil_impulse; /* [N s] */
+    int separated;        /* 1 when head and anvil had parted for 1 ms before the end */
 };
 
 /* Releases the arrays and zeroes the struct; {0} is allowed. */

@@ -18,7 +18,8 @@ struct batch_options {
 };
 
 /* Solves a checked case. Impacts that cannot be computed for want of data are hits with a status, not errors.
- * STATUS_COMPUTATION when an impact failed (the others are in the result), STATUS_MEMORY, STATUS_INTERRUPTED. */
+ * STATUS_COMPUTATION when an impact failed (the others are in the result), STATUS_MEMORY, STATUS_INTERRUPTED.
+ */
 enum status batch_run(const struct case_file *file, const struct batch_options *options,
                       struct case_result *result, struct errors *errors);
 

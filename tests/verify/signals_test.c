@@ -300,7 +300,7 @@ Test(signals, cfc_gain_and_phase_by_measured_sines)
                 {1000, 20e3, 2077.5, 8000, 0.5},      {1000, 20e3, 5000, 2000, 0.012949},
                 {1000, 100e3, 500, 10000, 0.996674},  {1000, 100e3, 1000, 10000, 0.949262979},
                 {1000, 100e3, 5000, 10000, 0.028182}, {60, 24930, 124.65, 20000, 0.5},
-                {180, 18697.5, 373.95, 20000, 0.5},      {600, 24930, 1246.5, 20000, 0.5}};
+                {180, 18697.5, 373.95, 20000, 0.5},   {600, 24930, 1246.5, 20000, 0.5}};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         double in_phase, quadrature, rate = rows[i].rate;
         measure_gain(rows[i].cfc, rate, rows[i].frequency, rows[i].samples, &in_phase, &quadrature);
