@@ -60,20 +60,21 @@ static const struct type {
     {"C578 XIV", 38, NAN, NAN, 276},      {"C578 XV", 46, NAN, NAN, 414},
 };
 
-/* Stress at 10 % against the lines through the seen values, 20 %: ASTM D6817 -53.6 + 8.678 rho (least squares
- * through six types, r2 0.9985), ASTM C578 0.587 rho^1.70 (seven types, worst point 15 %). Printed beside
- * them, without a gate: EN 13163:2001, annex, mean 10 rho - 81 kPa (from memory; its types carry no density)
- * and the line through a vendor's table, 2.172 rho^1.34. */
+/* Stress at 10 % against the mean of the three lines through seen values, 20 %: ASTM D6817 -53.6 + 8.678 rho
+ * (least squares through six types, r2 0.9985), ASTM C578 0.587 rho^1.70 (seven types, worst point 15 %) and
+ * a vendor's table, 2.172 rho^1.34. Printed beside it, without a gate: EN 13163:2001, annex, mean 10 rho - 81
+ * kPa (from memory; its types carry no density). */
 Test(registry, eps_against_the_standards)
 {
     for (double rho = 16; rho <= 46; rho += 2) {
-        double d6817 = -53.6 + 8.678 * rho, c578 = 0.587 * pow(rho, 1.70), own = eps(rho, 0.1);
-        double en = 10 * rho - 81, vendor = 2.172 * pow(rho, 1.34);
-        printf("eps %2g kg/m3: 10 %% stress %.0f kPa; D6817 %+.1f %%, C578 %+.1f %%, EN 13163 %+.1f %%, "
-               "vendor %+.1f %%\n",
-               rho, own, 100 * (own / d6817 - 1), 100 * (own / c578 - 1), 100 * (own / en - 1),
-               100 * (own / vendor - 1));
-        cr_assert(fabs(own / d6817 - 1) < 0.20 && fabs(own / c578 - 1) < 0.20);
+        double d6817 = -53.6 + 8.678 * rho, c578 = 0.587 * pow(rho, 1.70), vendor = 2.172 * pow(rho, 1.34);
+        double mean = (d6817 + c578 + vendor) / 3, en = 10 * rho - 81, own = eps(rho, 0.1);
+        printf("eps %2g kg/m3: 10 %% stress %.0f kPa, mean %+.1f %%; D6817 %+.1f, C578 %+.1f, vendor %+.1f, "
+               "EN 13163 "
+               "%+.1f %%\n",
+               rho, own, 100 * (own / mean - 1), 100 * (own / d6817 - 1), 100 * (own / c578 - 1),
+               100 * (own / vendor - 1), 100 * (own / en - 1));
+        cr_assert(fabs(own / mean - 1) < 0.20);
     }
 }
 
