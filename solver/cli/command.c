@@ -10,6 +10,9 @@ enum { ANY = 100000 };
 
 /* name, group, operands, least and most of them, summary, options; ends on a row without a name. */
 static const struct command table[] = {
+    {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
+     "metrics of measured pulses; of several mean, s and mean + k s against limits",
+     BIT(LIMITS) | BIT(FACTOR) | BIT(JSON) | BIT(GATE) | BIT(QUIET), command_measure},
     {0},
 };
 

@@ -28,6 +28,8 @@ struct command {
     enum status (*run)(const struct options *options);
 };
 
+enum status command_measure(const struct options *options);
+
 /* The command of this name; NULL with a message that names the nearest one. */
 const struct command *command_find(const char *name, struct errors *errors);
 

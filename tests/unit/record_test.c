@@ -84,6 +84,12 @@ Test(record, counts_complete_intervals)
         record_step(&record, record.time + 1e-6, &force, NULL);
     cr_expect_eq(record.count, 2500);
     record_free(&record);
+    /* 1e-5/1e-6 is a little more than 10 in doubles */
+    cr_assert_eq(record_create(&record, 1e-6, 1e-5, 1, 0, NULL), STATUS_OK);
+    cr_expect_eq(record.room, 10);
+    record_step(&record, nextafter(1e-5, 0), &force, NULL);
+    cr_expect_eq(record.count, 10);
+    record_free(&record);
     cr_assert_eq(record_create(&record, 1e-5, 1e-4, 1, 0, NULL), STATUS_OK);
     record_step(&record, 2.5e-5, &force, NULL);
     cr_expect_eq(record.count, 2);
