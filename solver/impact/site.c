@@ -8,6 +8,35 @@
 
 static const double pi = 3.14159265358979323846;
 
+#define DEGREES(x) ((x) * (3.14159265358979323846 / 180))
+
+/* Depth of point X below plane AA' [m], and its elevation on a headform of half breadth 79.8 mm (size J). */
+#define X_BELOW     0.0127
+#define X_ELEVATION DEGREES(-9.042666)
+
+const struct site_info site_table[] = {
+    {"P", DEGREES(90), 0, 0, "crown, on the central vertical axis", "memory-high",
+     "UN R22: within 50 mm of the axis"},
+    {"B", DEGREES(20), 0, 0, "front, mid-sagittal plane, 20 deg above AA' at Z", "memory-high", "UN R22"},
+    {"R", DEGREES(20), DEGREES(180), 0, "rear, mid-sagittal plane, 20 deg above AA' at Z", "memory-high",
+     "UN R22"},
+    {"X-left", X_ELEVATION, DEGREES(-90), X_BELOW, "left side, transverse vertical plane, 12.7 mm below AA'",
+     "memory-high", "UN R22"},
+    {"X-right", X_ELEVATION, DEGREES(90), X_BELOW, "right side, transverse vertical plane, 12.7 mm below AA'",
+     "memory-high", "UN R22"},
+    {"crown", DEGREES(90), 0, 0, "straight up", "convention", ""},
+    {"front", DEGREES(20), 0, 0, "forehead", "convention", ""},
+    {"rear", DEGREES(20), DEGREES(180), 0, "back of the head", "convention", ""},
+    {"left", DEGREES(10), DEGREES(-90), 0, "left temple", "convention", ""},
+    {"right", DEGREES(10), DEGREES(90), 0, "right temple", "convention", ""},
+};
+const size_t site_table_count = sizeof site_table / sizeof *site_table;
+
+double site_elevation(const struct site_info *site, double half_breadth)
+{
+    return site->below > 0 ? -numeric_atan2(site->below, half_breadth) : site->elevation;
+}
+
 int helmet_map_region(const struct helmet_map *map, double elevation, double azimuth)
 {
     struct atlas atlas = atlas_of(map);

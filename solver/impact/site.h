@@ -46,6 +46,22 @@ double site_edge_distance(const struct helmet_map *map, double elevation, double
  * eigenvalues of that form on the tangent plane. */
 void ellipsoid_radii(const double half_axes[3], double elevation, double azimuth, double radii[2]);
 
+/* A site that cases can name. Test points of a standard are on the head, in the planes of its drawing. */
+struct site_info {
+    const char *name;
+    double elevation, azimuth; /* [rad]; where `below` is set, the elevation on a headform of size J */
+    double below;              /* depth below plane AA' [m], 0 where the elevation is given as an angle */
+    const char *text;
+    const char *provenance;
+    const char *source; /* "" where the direction is a convention of this program */
+};
+extern const struct site_info site_table[];
+extern const size_t site_table_count;
+
+/* Elevation [rad] of a named site on a head of this half breadth [m]: a depth below plane AA' is taken at the
+ * side of the head, atan(depth / half breadth). */
+double site_elevation(const struct site_info *site, double half_breadth);
+
 /* Centre of a region, for `at: {region: NAME}`, of its first bound: the middle of a box or cap; of a band,
  * the middle of its width above the centre of the opening's first box or cap (at azimuth 0 for the lower
  * edge). 1 when that direction lies in the region, else 0; a region without such a bound gives 0, 0 and 0. */

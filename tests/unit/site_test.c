@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "solver/impact/site.h"
 
@@ -274,4 +275,33 @@ Test(site, edge_distance)
     map.regions[OPENING].open = 0;
     map.edge_count = 0;
     cr_expect_eq(site_edge_distance(&map, 0.3, 0), INFINITY);
+}
+
+/* Points of UN R22 (standards from memory) and the conventions of the program; X lies 12.7 mm below AA'. */
+Test(site, named_sites)
+{
+    static const struct {
+        const char *name;
+        double elevation, azimuth;
+    } expected[] = {{"P", 90, 0},     {"B", 20, 0},      {"R", 20, 180},    {"crown", 90, 0},
+                    {"front", 20, 0}, {"rear", 20, 180}, {"left", 10, -90}, {"right", 10, 90}};
+    size_t found = 0;
+    for (size_t i = 0; i < site_table_count; i++) {
+        const struct site_info *site = &site_table[i];
+        for (size_t k = 0; k < sizeof expected / sizeof *expected; k++) {
+            if (strcmp(expected[k].name, site->name) != 0)
+                continue;
+            found++;
+            cr_expect_float_eq(site_elevation(site, 0.0798), expected[k].elevation * degree, 1e-15);
+            cr_expect_float_eq(site->azimuth, expected[k].azimuth * degree, 1e-15);
+        }
+        if (site->name[0] == 'X') {
+            found++;
+            double half_breadth = 0.07 + 0.001 * (double)i;
+            cr_expect_float_eq(half_breadth * tan(site_elevation(site, half_breadth)), -0.0127, 1e-15);
+            cr_expect_float_eq(site_elevation(site, 0.0798), site->elevation, 1e-6);
+            cr_expect_float_eq(site->azimuth, site->name[2] == 'l' ? -pi / 2 : pi / 2, 1e-15);
+        }
+    }
+    cr_expect_eq(found, site_table_count);
 }
