@@ -43,17 +43,24 @@ void gnuplot_terminal(struct script *script, enum picture_format format, int wid
     case PICTURE_SVG:
         script_add(
             script,
-            "set terminal svg noenhanced size %d,%d font 'sans-serif,14' linewidth 1 background 'white'\n",
-            width, height);
+            "set terminal svg noenhanced size %d,%d font 'sans-serif,14' linewidth 1.4 background 'white'\n",
+            width * 14 / 10, height * 14 / 10);
         break;
     case PICTURE_PDF:
-        script_add(script, "set terminal pdfcairo noenhanced size %g,%g font 'sans,12' linewidth 1.4\n",
-                   width / 80.0, height / 80.0);
+        script_add(script,
+                   "set terminal pdfcairo noenhanced size %g,%g font 'sans,12' fontscale 0.9 linewidth 1.4\n",
+                   width / 60.0, height / 60.0);
         break;
     default:
         script_add(script, "set terminal dumb noenhanced size 100,32\n");
         break;
     }
+}
+
+int gnuplot_font(enum picture_format format, int size)
+{
+    static const int common[PICTURE_FORMATS] = {20, 14, 12, 20};
+    return (size * common[format] + 10) / 20;
 }
 
 /* Finds the program in PATH. Empty and relative entries are passed over: what lies in the present folder is

@@ -19,9 +19,12 @@ extern const char *const picture_format_names[PICTURE_FORMATS];
 /* The child is killed after 60 s; tests set another deadline. */
 void gnuplot_deadline(double seconds);
 
-/* Commands that choose the terminal: `width` x `height` in points of a page (a text picture has its own
- * size). To be added first. */
+/* Commands that choose the terminal: `width` x `height` in units of which text of the common size is 10 high
+ * (a text picture has its own size). To be added first. */
 void gnuplot_terminal(struct script *script, enum picture_format format, int width, int height);
+
+/* Size of a font in a format that looks like `size` in a png picture, where the common size is 20. */
+int gnuplot_font(enum picture_format format, int size);
 
 /* Runs the script. The picture goes to the file `path` (replacing it), or, when `path` is NULL, into a fresh
  * text (memory_free `*text`). STATUS_FILE: gnuplot is not there, dies, takes too long,

@@ -4,11 +4,13 @@
 
 #include "plots/crush.h"
 #include "plots/energy.h"
+#include "plots/headmap.h"
 #include "plots/layouts.h"
 #include "plots/pulse.h"
 
 const struct plot_info plot_table[PLOT_COUNT] = {
     {"pulse", "acceleration against time, all layouts, with the limit and the HIC window", 1},
+    {"headmap", "the head from above with the margin at each site", 1},
     {"crush", "force on the headform against crush in % of the liner's thickness, all layouts", 1},
     {"layers", "crush of each layer against time", 0},
     {"energy", "energy by part: against time, or at the end for several layouts", 0},
@@ -17,7 +19,8 @@ const struct plot_info plot_table[PLOT_COUNT] = {
 typedef enum status compose(struct script *, const struct layout *, size_t, enum picture_format,
                             struct errors *);
 
-static compose *const composers[PLOT_COUNT] = {pulse_compose, crush_compose, layers_compose, energy_compose};
+static compose *const composers[PLOT_COUNT] = {pulse_compose, headmap_compose, crush_compose, layers_compose,
+                                               energy_compose};
 
 enum status plots_draw(const char *name, const struct case_result *results, size_t count,
                        enum picture_format format, const char *path, char **text, struct errors *errors)

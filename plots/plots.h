@@ -13,7 +13,7 @@ struct plot_info {
     int by_default; /* drawn when no names are given */
 };
 
-enum { PLOT_COUNT = 4 };
+enum { PLOT_COUNT = 5 };
 extern const struct plot_info plot_table[PLOT_COUNT];
 
 /* Draws a picture of one or several results (at most 8, the first is the baseline) into the file `path`, or

@@ -55,7 +55,7 @@ void style_scale(double share, char color[8])
 
 const char *style_scale_ink(double share)
 {
-    return share > 0.55 ? "#ffffff" : STYLE_INK;
+    return share > 0.6 ? "#ffffff" : STYLE_INK;
 }
 
 void style_begin(struct script *script, enum picture_format format, int width, int height, const char *title,
@@ -78,7 +78,7 @@ void style_begin(struct script *script, enum picture_format format, int width, i
     script_add(script,
                " at screen 0.985,0.025 right tc rgb '" STYLE_SOFT "' font ',%d' front\nset tmargin at screen "
                "0.90\n",
-               format == PICTURE_PNG ? 14 : 10);
+               gnuplot_font(format, 14));
 }
 
 void style_axes(struct script *script, const char *x, const char *y)
@@ -96,9 +96,8 @@ void style_row(struct script *script, size_t series, size_t row, size_t rows, co
     script_text(script, name, 20);
     script_add(script, " at screen 0.795,%g left tc rgb '%s' front\n", at, style_color(series));
     if (rows <= 6)
-        script_add(script,
-                   "set label '%s' at screen 0.795,%g left tc rgb '" STYLE_SOFT "' font ',%d' front\n",
-                   values, at - 0.045, 0);
+        script_add(script, "set label '%s' at screen 0.795,%g left tc rgb '" STYLE_SOFT "' front\n", values,
+                   at - 0.045);
 }
 
 struct style_panels style_panels_of(size_t count)
