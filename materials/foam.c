@@ -86,21 +86,29 @@ static struct point virgin_curve(const struct foam_parameters *p, int densifies,
     return sum;
 }
 
+/* e - S(e)/E - kappa, and its slope. A few units in the last place of e count as nothing: below a sharp knee
+ * the difference is zero but for rounding. */
+static struct point plastic_excess(const struct foam_parameters *p, int densifies, double e, double kappa)
+{
+    struct point at = virgin_curve(p, densifies, e);
+    double share = 1 / p->youngs_modulus;
+    return (struct point){e - at.stress * share - kappa - 1e-14 * e, 1 - at.slope * share};
+}
+
 /* Largest strain from `low` on with e - S(e)/E <= kappa: Newton steps, kept inside a bracket. */
 static double strain_of_plastic(const struct foam_parameters *p, int densifies, double kappa, double low)
 {
     double high = low + 0.01;
-    while (high - virgin_curve(p, densifies, high).stress / p->youngs_modulus <= kappa)
+    while (plastic_excess(p, densifies, high, kappa).stress <= 0)
         high += 0.5 * (high - low) + 0.01;
     double e = high;
     for (int i = 0; i < 80 && high - low > 1e-15 * high; i++) {
-        struct point at = virgin_curve(p, densifies, e);
-        double excess = e - at.stress / p->youngs_modulus - kappa;
-        if (excess > 0)
+        struct point excess = plastic_excess(p, densifies, e, kappa);
+        if (excess.stress > 0)
             high = e;
         else
             low = e;
-        double next = e - excess / (1 - at.slope / p->youngs_modulus);
+        double next = e - excess.stress / excess.slope;
         e = next > low && next < high ? next : 0.5 * (low + high);
     }
     return low;

@@ -77,6 +77,20 @@ Test(foam, yield_identity)
     cr_assert(worst < 1e-5);
 }
 
+/* A sharp knee yields first at sigma_pl/(1 - H/E), whatever the rounding of S(e)/E. */
+Test(foam, sharp_knee_yields_at_its_strain)
+{
+    for (double rho = 15; rho < 120; rho *= 1.003) {
+        struct foam_parameters p = expanded_polystyrene(rho);
+        p.sharp = 1;
+        p.hardening = 1e5;
+        struct foam foam = make(&p);
+        double exact = p.collapse_stress / (1 - p.hardening / p.youngs_modulus);
+        cr_assert(fabs(foam.yield_table[0] / exact - 1) < 1e-9, "%g: %g", rho, foam.yield_table[0] / exact);
+        foam_free(&foam);
+    }
+}
+
 /* Loading, in steps of any size, follows the virgin curve: kappa + s/E = e to rounding after 10^4 steps, and
  * S(e) + gas within the table's bound. */
 Test(foam, loading_follows_the_virgin_curve)

@@ -45,11 +45,11 @@ static inline double twin_virgin(const struct foam_parameters *p, int dense, dou
 static inline double twin_bisected(const struct foam_parameters *p, int dense, double kappa)
 {
     double low = 0, high = 1;
-    while (high - twin_virgin(p, dense, high) / p->youngs_modulus <= kappa)
+    while (high - twin_virgin(p, dense, high) / p->youngs_modulus <= kappa + 1e-14 * high)
         high *= 2;
     for (int i = 0; i < 200 && high - low > 1e-16 * high; i++) {
         double e = 0.5 * (low + high);
-        if (e - twin_virgin(p, dense, e) / p->youngs_modulus <= kappa)
+        if (e - twin_virgin(p, dense, e) / p->youngs_modulus <= kappa + 1e-14 * e)
             low = e;
         else
             high = e;
@@ -147,43 +147,78 @@ static inline void twin_step(const struct foam_parameters *p, struct twin *z, do
 }
 
 /*
- * Rate form. State per zone: skeleton s, plastic kappa, rate r, matter m. At zone strain e with velocity
- * de/dt:
- *   open (m > e, or at the cut and de/dt < 0): nothing moves, dr/dt = -r/tau;
- *   dm/dt = de/dt, dr/dt = (max(de/dt, 0) - r)/tau, f = f(r);
- *   below yield ds/dt = E_u de/dt;
- *   at yield, from dm = dkappa (1 + Y'/E) + (dY_f/df) df/E_u:
- *   dkappa/dt = (de/dt - Y_f,f f'/E_u)/(1 + Y_f'/E), if positive, ds/dt = Y_f' dkappa/dt + Y_f,f f'.
- * A general integrator leaves the yield surface by its error; the surplus over Y returns within `relax`
- * (a time far below every other), which is a viscous form of the same law.
+ * Rate form, for a general integrator. State of a zone: skeleton s, u = sqrt(kappa), rate r, matter m; the
+ * zone is moved with de/dt. With d = dm/dt: open crack (e < m, or at the cut and de/dt < 0): d = 0, else d =
+ * de/dt; dr/dt = (max(d, 0) - r)/tau, f = 1 + k log10(max(r/r_ref, 1)); below yield: ds/dt = E_u d, dkappa/dt
+ * = 0; at yield d = dkappa/dt (1 + Y_f'/E) + (dY_f/df) (df/dt)/E_u, so that with Y_u = dY_f/du, dkappa = 2 u
+ * du, du/dt = (d - Y_f,f f'/E_u)/(2 u + Y_u/E), if positive, and ds/dt = Y_u du/dt + Y_f,f f'. u instead of
+ * kappa, because Y starts like sqrt(kappa). An integrator leaves s = Y by its error: within 1e-5 of Y counts
+ * as at yield, and the distance decays with `return_time`, which any value well above its steps suits.
  */
-struct twin_rates {
-    double skeleton, plastic, rate, matter;
+struct twin_state {
+    double skeleton, u, rate, gap;
 };
 
-static inline struct twin_rates twin_rates(const struct foam_parameters *p, double e, double speed,
-                                           double skeleton, double plastic, double rate, double matter,
-                                           double relax)
+struct twin_slopes {
+    double yield, by_u, by_factor;
+};
+
+/* Y without densification and dY/dkappa, by Newton steps on e - S(e)/E = kappa from the right. */
+static inline void twin_newton(const struct foam_parameters *p, double kappa, double *yield, double *slope)
 {
-    double from = p->sharp ? 0 : p->collapse_stress / p->youngs_modulus;
-    double modulus = p->youngs_modulus / (1 + p->unloading_softening * plastic);
-    double total = skeleton + twin_gas(p, matter);
-    double room = plastic > from ? total + p->crushed_tension : skeleton + p->tensile_strength;
-    int open = (room <= 0 && speed < 0) || e < matter - 1e-12;
-    double d = open ? 0 : speed;
-    struct twin_rates rates = {modulus * d, 0, (fmax(d, 0) - rate) / p->rate_time, d};
-    double excess = skeleton - twin_yield(p, twin_factor(p, rate), fmax(plastic, 0));
-    if (excess > 0) {
-        rates.plastic = excess / modulus / relax;
-        rates.skeleton -= modulus * rates.plastic;
-        /* the part of the flow that hardens costs elastic strain s/E, not s/E_u */
-        double h = 1e-7 * (plastic + 1e-3);
-        double slope = (twin_yield(p, twin_factor(p, rate), plastic + h) -
-                        twin_yield(p, twin_factor(p, rate), plastic)) /
-                       h;
-        rates.skeleton += slope * (1 - modulus / p->youngs_modulus) * rates.plastic;
+    double drop = p->youngs_modulus - p->hardening, plastic = p->collapse_stress, young = p->youngs_modulus;
+    if (p->sharp) {
+        *slope = p->hardening / (1 - p->hardening / young);
+        *yield = plastic / (1 - p->hardening / young) + *slope * kappa;
+        return;
     }
-    return rates;
+    double e = 1.2 * kappa / (1 - p->hardening / young) + sqrt(2 * kappa * plastic / drop) + plastic / drop,
+           rise = 0;
+    for (int i = 0; i < 60 && kappa > 0; i++) {
+        rise = drop * exp(-drop * e / plastic) + p->hardening;
+        double step = (e - twin_plateau(p, e) / young - kappa) / (1 - rise / young);
+        e -= step;
+        if (fabs(step) < 1e-15 * e)
+            break;
+    }
+    e = kappa > 0 ? e : 0;
+    *yield = twin_plateau(p, e);
+    *slope = kappa > 0 ? rise / (1 - rise / young) : INFINITY;
+}
+
+static inline struct twin_slopes twin_slopes(const struct foam_parameters *p, double factor, double u)
+{
+    double kappa = fmax(u * u, 1e-20), yield, slope;
+    twin_newton(p, kappa / factor, &yield, &slope);
+    return (struct twin_slopes){factor * yield, 2 * sqrt(kappa) * slope, yield - kappa / factor * slope};
+}
+
+/* Time derivative of a zone's state at strain e, without densification. */
+static inline struct twin_state twin_rates(const struct foam_parameters *p, const struct twin_state *z,
+                                           double e, double speed, double return_time)
+{
+    double kappa = z->u * z->u, from = p->sharp ? 0 : p->collapse_stress / p->youngs_modulus;
+    double modulus = p->youngs_modulus / (1 + p->unloading_softening * kappa);
+    double room = kappa > from ? z->skeleton + twin_gas(p, e + z->gap) + p->crushed_tension
+                               : z->skeleton + p->tensile_strength;
+    int open = z->gap > 0 || (room <= 0 && speed < 0);
+    double d = open ? 0 : speed, rate_slope = (fmax(d, 0) - z->rate) / p->rate_time;
+    struct twin_state slope = {modulus * d, 0, rate_slope, open ? -speed : 0};
+    double factor = twin_factor(p, z->rate);
+    double factor_slope = z->rate > p->rate_reference ? p->rate_gain / (log(10) * z->rate) * rate_slope : 0;
+    struct twin_slopes y = twin_slopes(p, factor, z->u);
+    double flow = (d - y.by_factor * factor_slope / modulus) / (2 * z->u + y.by_u / p->youngs_modulus);
+    if (z->skeleton >= y.yield * (1 - 1e-5) && flow > 0) {
+        slope.u = flow;
+        slope.skeleton = y.by_u * flow + y.by_factor * factor_slope - (z->skeleton - y.yield) / return_time;
+    }
+    return slope;
+}
+
+/* Stress of a zone at strain e: none across an open crack. */
+static inline double twin_stress(const struct foam_parameters *p, const struct twin_state *z, double e)
+{
+    return z->gap > 0 ? 0 : z->skeleton + twin_gas(p, e + z->gap);
 }
 
 #endif

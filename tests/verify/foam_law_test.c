@@ -1,0 +1,237 @@
+/*
+ * The foam law against its slow twin, against a general integrator, and against itself under other
+ * instruction sets and block sizes.
+ */
+#include <criterion/criterion.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_odeiv2.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "materials/foam.h"
+#include "solver/base/memory.h"
+#include "tests/verify/foam_twin.h"
+
+/* splitmix64, Steele, Lea and Flood 2014 */
+static uint64_t state;
+
+static double uniform(void)
+{
+    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
+    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
+    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
+}
+
+static void seed(void)
+{
+    const char *wish = getenv("SEED");
+    state = wish ? strtoull(wish, NULL, 10) : (uint64_t)time(NULL);
+    printf("seed %llu\n", (unsigned long long)state);
+}
+
+static struct foam_parameters expanded_polystyrene(double density)
+{
+    double r = density / 1050;
+    return (struct foam_parameters){.name = "eps",
+                                    .density = density,
+                                    .solid_density = 1050,
+                                    .temperature = 23,
+                                    .youngs_modulus = 0.694 * 3e9 * pow(r, 1.54),
+                                    .collapse_stress = 840 * pow(density, 1.6),
+                                    .gas_pressure = 101325,
+                                    .unloading_softening = 3,
+                                    .tensile_strength = 4e5,
+                                    .rate_gain = 0.06,
+                                    .rate_reference = 1.67e-3,
+                                    .rate_time = 50e-6};
+}
+
+static struct foam make(const struct foam_parameters *parameters)
+{
+    struct foam foam;
+    struct errors errors = {0};
+    cr_assert(foam_make(parameters, &foam, &errors) == STATUS_OK, "%s", errors.kept[0].text);
+    return foam;
+}
+
+enum { ARRAYS = 8 };
+
+/* A block of zones at rest. */
+static struct foam_zones block(size_t count, double *arrays[ARRAYS])
+{
+    for (int i = 0; i < ARRAYS; i++)
+        arrays[i] = memory_zeroed(count, sizeof(double));
+    return (struct foam_zones){count,     arrays[0], arrays[1], arrays[2], arrays[3],
+                               arrays[4], arrays[5], arrays[6], arrays[7]};
+}
+
+static void release(double *arrays[ARRAYS])
+{
+    for (int i = 0; i < ARRAYS; i++)
+        memory_free(arrays[i]);
+}
+
+/* A random walk of strain that crushes, unloads, tears and closes, with rests. */
+static double walk(double strain)
+{
+    double kind = uniform(), size = pow(10, -6 + 4 * uniform());
+    double next = kind < 0.1 ? strain : kind < 0.56 ? strain + size : strain - size;
+    return next > 0.9 ? 0.9 : next < -0.3 ? -0.3 : next;
+}
+
+/* One zone against the twin over 10^5 random steps; the bound is the table's, and must not grow. */
+static double twin_gap(const struct foam_parameters *p, int steps)
+{
+    struct foam foam = make(p);
+    double *arrays[ARRAYS], worst = 0;
+    struct foam_zones zones = block(1, arrays);
+    struct twin twin = {0};
+    for (int i = 0; i < steps; i++) {
+        double dt = pow(10, -7 + 2 * uniform());
+        arrays[0][0] = walk(arrays[0][0]);
+        foam.law->update[isa_chosen()](&foam, &zones, dt);
+        twin_step(p, &twin, arrays[0][0], dt);
+        worst = fmax(worst, fabs(arrays[6][0] - twin.stress) / p->collapse_stress);
+        cr_assert(fabs(arrays[3][0] - twin.plastic) < 1e-6, "step %d: kappa %.12g, twin %.12g", i,
+                  arrays[3][0], twin.plastic);
+    }
+    release(arrays);
+    foam_free(&foam);
+    return worst;
+}
+
+Test(foam_law, follows_its_twin)
+{
+    seed();
+    for (int kind = 0; kind < 6; kind++) {
+        struct foam_parameters p = expanded_polystyrene(20 + 80 * uniform());
+        p.sharp = kind & 1;
+        p.hardening = kind & 1 ? 2e5 : 0;
+        p.tensile_strength = kind == 2 ? INFINITY : p.tensile_strength;
+        p.crushed_tension = kind == 2 ? INFINITY : kind == 3 ? 3e4 : 0;
+        p.densification_modulus = kind > 3 ? 2e5 : 0;
+        int steps = kind > 3 ? 1000 : 100000;
+        double gap = twin_gap(&p, steps);
+        printf("kind %d: largest difference from the twin %.2e of sigma_pl in %d steps\n", kind, gap, steps);
+        cr_assert(gap < 2e-4);
+    }
+}
+
+/* Bits: three instruction sets; blocks cut differently. */
+Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
+{
+    enum { ZONES = 203, STEPS = 3000 };
+    seed();
+    for (int dense = 0; dense < 2; dense++) {
+        struct foam_parameters p = expanded_polystyrene(50);
+        p.densification_modulus = dense ? 3e5 : 0;
+        struct foam foam = make(&p);
+        double *arrays[4][ARRAYS];
+        struct foam_zones zones[4];
+        for (int k = 0; k < 4; k++)
+            zones[k] = block(ZONES, arrays[k]);
+        enum isa best = isa_chosen();
+        for (int step = 0; step < STEPS; step++) {
+            for (size_t i = 0; i < ZONES; i++) {
+                double strain = walk(arrays[0][0][i]);
+                for (int k = 0; k < 4; k++)
+                    arrays[k][0][i] = strain;
+            }
+            double dt = pow(10, -7 + 2 * uniform());
+            for (enum isa isa = ISA_BASE; isa <= best; isa++)
+                foam.law->update[isa](&foam, &zones[isa], dt);
+            for (size_t i = 0; i < ZONES; i++) { /* one zone at a time */
+                struct foam_zones one = {1,
+                                         arrays[3][0] + i,
+                                         arrays[3][1] + i,
+                                         arrays[3][2] + i,
+                                         arrays[3][3] + i,
+                                         arrays[3][4] + i,
+                                         arrays[3][5] + i,
+                                         arrays[3][6] + i,
+                                         arrays[3][7] + i};
+                foam.law->update[ISA_BASE](&foam, &one, dt);
+            }
+            for (int k = 1; k < 4; k++) {
+                for (int a = 0; a < ARRAYS && (k == 3 || k <= (int)best); a++)
+                    cr_assert(memcmp(arrays[0][a], arrays[k][a], ZONES * sizeof(double)) == 0,
+                              "array %d of variant %d differs at step %d", a, k, step);
+            }
+        }
+        printf("instruction sets compared: %d\n", (int)best + 1);
+        for (int k = 0; k < 4; k++)
+            release(arrays[k]);
+        foam_free(&foam);
+    }
+}
+
+/* A strain history, with its velocity: crush, unload, reload further, part. */
+static double history(double t, double *speed)
+{
+    static const double times[] = {0, 4e-3, 5e-3, 7e-3, 10e-3}, strains[] = {0, 0.55, 0.47, 0.68, 0.3};
+    int i = 0;
+    while (i < 3 && t > times[i + 1])
+        i++;
+    double length = times[i + 1] - times[i], turn = M_PI * (t - times[i]) / length;
+    double rise = strains[i + 1] - strains[i];
+    *speed = 0.5 * rise * M_PI / length * sin(turn);
+    return strains[i] + 0.5 * rise * (1 - cos(turn));
+}
+
+static int derivatives(double t, const double y[], double f[], void *parameters)
+{
+    double speed, e = history(t, &speed);
+    struct twin_state z = {y[0], y[1], y[2], y[3]}, slope = twin_rates(parameters, &z, e, speed, 2e-6);
+    f[0] = slope.skeleton;
+    f[1] = slope.u;
+    f[2] = slope.rate;
+    f[3] = slope.gap;
+    return GSL_SUCCESS;
+}
+
+/* Stress, plastic strain and rate state of a zone through GSL's Dormand-Prince 8(9) pair, foam memory as
+ * states, against the kernel in steps of 0.2 us: 0.1 % of the peak stress. */
+Test(foam_law, agrees_with_a_general_integrator)
+{
+    for (int knee = 0; knee < 2; knee++) {
+        struct foam_parameters p = expanded_polystyrene(50);
+        p.sharp = knee;
+        p.hardening = 1e5;
+        struct foam foam = make(&p);
+        double *arrays[ARRAYS], y[4] = {0}, t = 0, peak = 0, worst = 0, worst_rate = 0, worst_kappa = 0;
+        struct foam_zones zones = block(1, arrays);
+        gsl_odeiv2_system system = {derivatives, NULL, 4, &p};
+        /* errors per step: stress 1e-7 of E, strains and sqrt(kappa) 1e-9 (scaled) */
+        double scale[4] = {1e5, 1, 1e2, 1};
+        gsl_odeiv2_driver *driver =
+            gsl_odeiv2_driver_alloc_scaled_new(&system, gsl_odeiv2_step_rk8pd, 1e-8, 1e-8, 1e-8, 1, 0, scale);
+        gsl_odeiv2_driver_set_hmax(driver, 1e-5);
+        const int steps = 50000;
+        const double dt = 10e-3 / steps;
+        for (int i = 1; i <= steps; i++) {
+            double speed;
+            arrays[0][0] = history(i * dt, &speed);
+            foam.law->update[isa_chosen()](&foam, &zones, dt);
+            if (i % 100)
+                continue;
+            cr_assert(gsl_odeiv2_driver_apply(driver, &t, i * dt, y) == GSL_SUCCESS);
+            struct twin_state z = {y[0], y[1], y[2], y[3]};
+            double stress = twin_stress(&p, &z, arrays[0][0]);
+            peak = fmax(peak, stress);
+            worst = fmax(worst, fabs(stress - arrays[6][0]));
+            worst_rate = fmax(worst_rate, fabs(y[2] - arrays[4][0]));
+            worst_kappa = fmax(worst_kappa, fabs(y[1] * y[1] - arrays[3][0]));
+        }
+        printf("GSL: stress within %.2e of the peak, kappa within %.1e, rate within %.2g of 216 1/s\n",
+               worst / peak, worst_kappa, worst_rate);
+        cr_assert(worst < 1e-3 * peak && worst_kappa < 1e-4 && worst_rate < 2);
+        gsl_odeiv2_driver_free(driver);
+        release(arrays);
+        foam_free(&foam);
+    }
+}
