@@ -118,7 +118,7 @@ Test(foam_law, follows_its_twin)
         int steps = kind > 3 ? 1000 : 100000;
         double gap = twin_gap(&p, steps);
         printf("kind %d: largest difference from the twin %.2e of sigma_pl in %d steps\n", kind, gap, steps);
-        cr_assert(gap < 2e-4);
+        cr_assert(gap < 2e-5);
     }
 }
 
@@ -195,7 +195,7 @@ static int derivatives(double t, const double y[], double f[], void *parameters)
 }
 
 /* Stress, plastic strain and rate state of a zone through GSL's Dormand-Prince 8(9) pair, foam memory as
- * states, against the kernel in steps of 0.2 us: 0.1 % of the peak stress. */
+ * states, against the kernel in steps of 0.2 us: 1e-4 of the peak stress, after 10 ms. */
 Test(foam_law, agrees_with_a_general_integrator)
 {
     for (int knee = 0; knee < 2; knee++) {
@@ -225,11 +225,11 @@ Test(foam_law, agrees_with_a_general_integrator)
             peak = fmax(peak, stress);
             worst = fmax(worst, fabs(stress - arrays[6][0]));
             worst_rate = fmax(worst_rate, fabs(y[2] - arrays[4][0]));
-            worst_kappa = fmax(worst_kappa, fabs(y[1] * y[1] - arrays[3][0]));
+            worst_kappa = fmax(worst_kappa, fabs(twin_kappa(&p, y[1]) - arrays[3][0]));
         }
         printf("GSL: stress within %.2e of the peak, kappa within %.1e, rate within %.2g of 216 1/s\n",
                worst / peak, worst_kappa, worst_rate);
-        cr_assert(worst < 1e-3 * peak && worst_kappa < 1e-4 && worst_rate < 2);
+        cr_assert(worst < 1e-4 * peak && worst_kappa < 1e-5 && worst_rate < 0.01);
         gsl_odeiv2_driver_free(driver);
         release(arrays);
         foam_free(&foam);

@@ -163,6 +163,17 @@ struct twin_slopes {
     double yield, by_u, by_factor;
 };
 
+/* kappa of u, and dkappa/du. */
+static inline double twin_kappa(const struct foam_parameters *p, double u)
+{
+    return p->sharp ? u : u * u;
+}
+
+static inline double twin_kappa_slope(const struct foam_parameters *p, double u)
+{
+    return p->sharp ? 1 : 2 * u;
+}
+
 /* Y without densification and dY/dkappa, by Newton steps on e - S(e)/E = kappa from the right. */
 static inline void twin_newton(const struct foam_parameters *p, double kappa, double *yield, double *slope)
 {
@@ -188,16 +199,17 @@ static inline void twin_newton(const struct foam_parameters *p, double kappa, do
 
 static inline struct twin_slopes twin_slopes(const struct foam_parameters *p, double factor, double u)
 {
-    double kappa = fmax(u * u, 1e-20), yield, slope;
+    double v = p->sharp ? fmax(u, 0) : fmax(u, 1e-10), kappa = twin_kappa(p, v), yield, slope;
     twin_newton(p, kappa / factor, &yield, &slope);
-    return (struct twin_slopes){factor * yield, 2 * sqrt(kappa) * slope, yield - kappa / factor * slope};
+    return (struct twin_slopes){factor * yield, twin_kappa_slope(p, v) * slope,
+                                yield - kappa / factor * slope};
 }
 
 /* Time derivative of a zone's state at strain e, without densification. */
 static inline struct twin_state twin_rates(const struct foam_parameters *p, const struct twin_state *z,
                                            double e, double speed, double return_time)
 {
-    double kappa = z->u * z->u, from = p->sharp ? 0 : p->collapse_stress / p->youngs_modulus;
+    double kappa = twin_kappa(p, z->u), from = p->sharp ? 0 : p->collapse_stress / p->youngs_modulus;
     double modulus = p->youngs_modulus / (1 + p->unloading_softening * kappa);
     double room = kappa > from ? z->skeleton + twin_gas(p, e + z->gap) + p->crushed_tension
                                : z->skeleton + p->tensile_strength;
@@ -207,7 +219,8 @@ static inline struct twin_state twin_rates(const struct foam_parameters *p, cons
     double factor = twin_factor(p, z->rate);
     double factor_slope = z->rate > p->rate_reference ? p->rate_gain / (log(10) * z->rate) * rate_slope : 0;
     struct twin_slopes y = twin_slopes(p, factor, z->u);
-    double flow = (d - y.by_factor * factor_slope / modulus) / (2 * z->u + y.by_u / p->youngs_modulus);
+    double flow =
+        (d - y.by_factor * factor_slope / modulus) / (twin_kappa_slope(p, z->u) + y.by_u / p->youngs_modulus);
     if (z->skeleton >= y.yield * (1 - 1e-5) && flow > 0) {
         slope.u = flow;
         slope.skeleton = y.by_u * flow + y.by_factor * factor_slope - (z->skeleton - y.yield) / return_time;
