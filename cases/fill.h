@@ -3,6 +3,7 @@
 
 #include "cases/case.h"
 #include "cases/schema.h"
+#include "materials/registry.h"
 
 /*
  * Filling a case from its checked tree: what the parts (fill_*) share.
@@ -15,6 +16,7 @@
 struct fill {
     struct case_file *file;
     const struct node *root;
+    struct registry registry; /* foams of the data files */
     struct errors *errors;
     int out_of_memory;
 };

@@ -3,7 +3,19 @@
 #include <math.h>
 #include <string.h>
 
-#include "solver/base/memory.h"
+#include "cases/foams.h"
+#include "materials/foam.h"
+#include "solver/base/data.h"
+
+/* Is this the name of a foam of the data files? */
+static int is_registry_foam(const struct fill *fill, const char *name)
+{
+    for (size_t i = 0; i < fill->registry.count; i++) {
+        if (strcmp(fill->registry.materials[i].name, name) == 0)
+            return 1;
+    }
+    return 0;
+}
 
 /* Reads a list of pairs [temperature, factor], temperatures ascending. */
 static void fill_temperature(struct fill *fill, const struct node *list, struct case_foam *foam)
@@ -33,6 +45,22 @@ static void fill_temperature(struct fill *fill, const struct node *list, struct 
     }
 }
 
+/* Path of a file that a case names: beside the file that names it, or among the data files. */
+static char *curve_path(struct fill *fill, const struct node *file)
+{
+    const struct tree *tree = &fill->file->tree;
+    const char *beside = tree->files[file->file].path;
+    char *path;
+    if (beside[0] == '\0') /* from --set: beside the case */
+        beside = tree->files[0].path;
+    if (data_find(file->text, beside, &path) != STATUS_OK)
+        fill->out_of_memory = 1;
+    else if (!path)
+        node_error(tree, file, fill->errors,
+                   "file '%.120s' was not found beside the case or among the data files", file->text);
+    return path;
+}
+
 static void fill_curves(struct fill *fill, const struct node *list, struct case_foam *foam)
 {
     foam->curve_density = fill_block(fill, list->count, sizeof(double));
@@ -43,15 +71,20 @@ static void fill_curves(struct fill *fill, const struct node *list, struct case_
     for (size_t i = 0; i < list->count; i++) {
         const struct node *curve = list->items[i];
         fill_required(fill, curve, "density");
-        fill_required(fill, curve, "file");
         foam->curve_density[i] = schema_quantity(curve, SCHEMA_CURVE, "density");
-        foam->curve_file[i] = fill_text(fill, schema_text(curve, SCHEMA_CURVE, "file"));
+        if (fill_required(fill, curve, "file"))
+            foam->curve_file[i] = curve_path(fill, node_get(curve, "file"));
     }
 }
 
 static void fill_foam(struct fill *fill, const struct node *name, const struct node *mapping,
                       struct case_foam *foam)
 {
+    if (is_registry_foam(fill, name->text))
+        node_error(&fill->file->tree, name, fill->errors,
+                   "'%s' is a foam of `foampulse list foams`; take another "
+                   "name",
+                   name->text);
     const struct node *temperature = node_get(mapping, "temperature"), *curves = node_get(mapping, "curves");
     foam->place = mapping;
     fill_name(foam->name, name->text);
@@ -59,6 +92,8 @@ static void fill_foam(struct fill *fill, const struct node *name, const struct n
 #define FILL_VALUE(key) foam->key = schema_quantity(mapping, SCHEMA_FOAM, #key);
     CASE_FOAM_LIST(FILL_VALUE)
 #undef FILL_VALUE
+    if (node_get(mapping, "like"))
+        fill_foam_known(fill, node_get(mapping, "like"), foam->like, 0);
     const char *knee = schema_text(mapping, SCHEMA_FOAM, "knee");
     foam->knee = strcmp(knee, "rounded") == 0 ? 1 : strcmp(knee, "sharp") == 0 ? 2 : 0;
     fill_exclusive(fill, mapping, "collapse_stress", "stress_10");
@@ -83,13 +118,23 @@ void fill_foams(struct fill *fill)
         fill_foam(fill, foams->keys[i], foams->items[i], &fill->file->foams[i]);
 }
 
-const struct case_foam *fill_own_foam(const struct fill *fill, const char *name)
+int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, int comfort)
 {
-    for (size_t i = 0; i < fill->file->foam_count; i++) {
-        if (strcmp(fill->file->foams[i].name, name) == 0)
-            return &fill->file->foams[i];
+    enum { NAMES_MAX = 64 };
+    const char *names[NAMES_MAX];
+    size_t count = 0;
+    for (size_t i = 0; i < fill->registry.count && count < NAMES_MAX; i++) {
+        if (fill->registry.materials[i].comfort == comfort)
+            names[count++] = fill->registry.materials[i].name;
     }
-    return NULL;
+    for (size_t i = 0; !comfort && i < fill->file->foam_count && count < NAMES_MAX; i++)
+        names[count++] = fill->file->foams[i].name;
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(names[i], foam) == 0)
+            return 1;
+    }
+    schema_unknown(&fill->file->tree, place, comfort ? "comfort foam" : "foam", names, count, fill->errors);
+    return 0;
 }
 
 /* Density of a part: the layer's, or its own foam's; exactly one of them must exist. */
@@ -107,6 +152,28 @@ static double part_density(struct fill *fill, const struct node *mapping, const 
     return density;
 }
 
+/* Has the registry make the foam once, so that a density or a value that it refuses is told at its place. */
+static void check_part(struct fill *fill, const struct node *mapping, const struct case_part *part)
+{
+    const struct node *density = node_get(mapping, "density");
+    const struct case_foam *own = case_foam_find(fill->file, part->foam);
+    struct registry_report report;
+    struct errors refusals = {0};
+    struct foam foam = {0};
+    if (own && !is_registry_foam(fill, own->like))
+        return; /* told where it stands */
+    enum status status = case_foam_make(fill->file, &fill->registry, part, 23, &foam, &report, &refusals);
+    if (status == STATUS_MEMORY)
+        fill->out_of_memory = 1;
+    else if (status != STATUS_OK)
+        node_error(&fill->file->tree,
+                   density ? density
+                   : own   ? own->place
+                           : mapping,
+                   fill->errors, "%s", refusals.kept[0].text);
+    foam_free(&foam);
+}
+
 /* Fills a part from the mapping of a plain layer, of the short form, or of an item of `parallel`. */
 static void fill_part(struct fill *fill, const struct node *mapping, const struct node *foam, double share,
                       double voids, struct case_part *part)
@@ -117,7 +184,9 @@ static void fill_part(struct fill *fill, const struct node *mapping, const struc
     part->place = mapping;
     part->share = share;
     part->voids = voids;
-    part->density = part_density(fill, mapping, fill_own_foam(fill, part->foam));
+    part->density = part_density(fill, mapping, case_foam_find(fill->file, part->foam));
+    if (fill_foam_known(fill, name, part->foam, 0) && !isnan(part->density))
+        check_part(fill, mapping, part);
 }
 
 static void fill_parallel(struct fill *fill, const struct node *list, const struct node *foam, double voids,

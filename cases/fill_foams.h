@@ -3,11 +3,12 @@
 
 #include "cases/fill.h"
 
-/* Fills the case's own foams from `foams`. */
+/* Fills the case's own foams from `foams`. The registry must be loaded. */
 void fill_foams(struct fill *fill);
 
-/* The case's own foam of this name; NULL when there is none. */
-const struct case_foam *fill_own_foam(const struct fill *fill, const char *name);
+/* Checks that `foam` names a foam for liners (comfort 0) or for comfort padding (1); own foams are for
+ * liners. `place` is where a message points to. 1 when it does. */
+int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, int comfort);
 
 /* Fills a list of layers. `foam` and `voids` hold for layers that give none of their own. */
 void fill_layers(struct fill *fill, const struct node *list, const struct node *foam, double voids,

@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cases/fill_sites.h"
+
 /* Standard gravity [m/s2]: CGPM 1901. */
 static const double standard_gravity = 9.80665;
 
@@ -159,6 +161,9 @@ void fill_impacts(struct fill *fill, double mass)
         impact->place = list->items[i];
         fill_severity(fill, list->items[i], mass, impact);
         fill_conditions(fill, list->items[i], impact);
-        fill_pad_impact(fill, list->items[i], impact);
+        if (file->pad.present)
+            fill_pad_impact(fill, list->items[i], impact);
+        else
+            fill_site_impact(fill, list->items[i], impact);
     }
 }

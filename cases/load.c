@@ -5,8 +5,11 @@
 #include "cases/case.h"
 #include "cases/fill.h"
 #include "cases/fill_foams.h"
+#include "cases/fill_headform.h"
 #include "cases/fill_helmet.h"
 #include "cases/fill_impacts.h"
+#include "cases/fill_regions.h"
+#include "cases/fill_sites.h"
 #include "cases/schema.h"
 #include "solver/base/digest.h"
 #include "solver/base/memory.h"
@@ -47,13 +50,38 @@ static enum status status_since(const struct errors *errors, size_t first)
     return status;
 }
 
+/* The helmet and its impacts. Sites need a sound map, the map sound stacks. */
+static void fill_helmet(struct fill *fill, size_t errors_before)
+{
+    const struct node *striker = node_get(fill->root, "striker");
+    if (striker)
+        node_error(&fill->file->tree, striker, fill->errors,
+                   "`striker` falls on a `pad`, which this case has not");
+    fill_headform(fill);
+    fill_shell(fill);
+    fill_comfort(fill);
+    fill_regions(fill);
+    if (fill->out_of_memory || fill->errors->count > errors_before)
+        return;
+    fill_thickness(fill);
+    fill_map(fill);
+    if (fill->out_of_memory || fill->errors->count > errors_before)
+        return;
+    fill_hidden(fill);
+    fill_sites(fill);
+    fill_impacts(fill, fill->file->headform.mass);
+}
+
 static void fill_case(struct fill *fill, const char *path)
 {
+    size_t errors_before = fill->errors->count;
     fill_texts(fill, path);
     fill_foams(fill);
-    if (fill_required(fill, fill->root, "pad")) {
+    if (node_get(fill->root, "pad")) {
         fill_pad(fill);
         fill_impacts(fill, fill->file->pad.striker_mass);
+    } else {
+        fill_helmet(fill, errors_before);
     }
     fill_limits(fill);
     fill_model(fill);
@@ -69,9 +97,14 @@ enum status case_load(const char *path, const char *const *sets, size_t set_coun
     if (status != STATUS_OK)
         return status;
     fill.root = file->tree.root;
-    if (schema_check(&file->tree, fill.root, SCHEMA_CASE, errors))
-        fill_case(&fill, path);
-    status = fill.out_of_memory ? STATUS_MEMORY : status_since(errors, errors_before);
+    if (schema_check(&file->tree, fill.root, SCHEMA_CASE, errors)) {
+        status = registry_load(path, &fill.registry, errors);
+        if (status == STATUS_OK)
+            fill_case(&fill, path);
+        registry_free(&fill.registry);
+    }
+    if (status == STATUS_OK)
+        status = fill.out_of_memory ? STATUS_MEMORY : status_since(errors, errors_before);
     if (status != STATUS_OK)
         case_free(file);
     return status;

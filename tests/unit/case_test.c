@@ -311,6 +311,7 @@ static const struct fault pad_faults[] = {
     {"foams: {a: {temperature: @[]}}\n" PAD STRIKER DROP, "takes pairs"},
     {"foams: {a: {temperature: [@[20 degC]]}}\n" PAD STRIKER DROP, "a pair is written"},
     {"foams: {a: {temperature: [[20 degC, 1], @[10 degC, 1]]}}\n" PAD STRIKER DROP, "must ascend"},
+    {"foams: {a: {curves: [{density: 60 g/l, file: @nowhere.csv}]}}\n" PAD STRIKER DROP, "was not found"},
     {"foams: {a: {curves: [@{density: 60 g/l}]}}\n" PAD STRIKER DROP, "`file` is missing"},
     {"foams: {a: {density: 60 g/l}}\npad: {area: 60 cm2, layers: [{foam: a, density: @50 g/l, thickness: 9 "
      "mm}]}\n" STRIKER DROP,
@@ -371,4 +372,448 @@ Test(case_pad, memory_that_runs_out_anywhere_is_reported_and_released)
         cr_expect(file.tree.root == NULL && file.pad.layers == NULL, "failure %zu: not zeroed", successes);
     }
     cr_assert(successes > 20, "only %zu allocations", successes);
+}
+
+/* --- helmets --- */
+
+#define HEADFORM "headform: {size: J}\n"
+#define SHELL    "shell: {material: abs, thickness: 3.5 mm}\n"
+#define LINER    "liner: {foam: eps, density: 50 g/l, thickness: 35 mm}\n"
+#define IMPACT   "impacts: [{at: P, anvil: flat, speed: 7.5 m/s}]\n"
+#define LIMITS   "limits: {peak_g: 275 g, hic: 2400}\n"
+#define REST     "    - {name: elsewhere, layers: [{density: 45 g/l, thickness: 35 mm}]}\n"
+#define OPENING                                                                                              \
+    "    - {name: vision opening, elevation: [-40 deg, 5 deg], azimuth: [-65 deg, 65 deg], open: true}\n"
+
+static const double degree = 3.14159265358979323846 / 180;
+
+Test(case_helmet, smallest_has_all_defaults)
+{
+    struct case_file file;
+    load_sound(HEADFORM SHELL LINER IMPACT LIMITS, &file);
+    cr_assert_str_eq(file.headform.set, "en-960");
+    cr_assert_str_eq(file.headform.size, "J");
+    cr_assert_float_eq(file.headform.mass, 4.7, 1e-12);
+    cr_assert_float_eq(file.headform.circumference, 0.57, 1e-12);
+    cr_assert_eq(file.headform.sphere, 0);
+    cr_assert(isnan(file.headform.radius));
+    cr_assert_str_eq(file.shell.material, "abs");
+    cr_assert_eq(file.shell.loose, 0);
+    cr_assert_eq(file.shell.extra_mass, 0);
+    cr_assert(isnan(file.shell.helmet_mass) && isnan(file.shell.inner_radius));
+    cr_assert_str_eq(file.comfort.foam, "");
+    cr_assert_eq(file.comfort.thickness, 0);
+    cr_assert_eq(file.comfort.gap, 0);
+    cr_assert_eq(file.mismatch, 0);
+    cr_assert_eq(file.fill_gap, 1);
+    cr_assert_eq(file.layers_slip, 0);
+    cr_assert_str_eq(file.model, "columns");
+    case_free(&file);
+}
+
+Test(case_helmet, short_liner_is_one_region_with_one_layer)
+{
+    struct case_file file;
+    load_sound(HEADFORM SHELL LINER IMPACT LIMITS, &file);
+    cr_assert_eq(file.region_count, 1);
+    cr_assert_eq(file.regions[0].layer_count, 1);
+    cr_assert_eq(file.regions[0].layers[0].parts[0].density, 50);
+    cr_assert_eq(file.map.edge_count, 1);
+    cr_assert_float_eq(file.map.edge_elevation[0], -30 * degree, 1e-12);
+    cr_assert_float_eq(file.map.inner_radius, 0.57 / (2 * 180 * degree) + 0.035, 1e-12);
+    cr_assert_eq(file.impact_count, 1);
+    cr_assert_eq(file.impacts[0].region, 0);
+    cr_assert_str_eq(file.impacts[0].site, "P");
+    cr_assert_float_eq(file.impacts[0].elevation, 90 * degree, 1e-12);
+    cr_assert_str_eq(file.impacts[0].anvil.name, "flat");
+    cr_assert_eq(file.impacts[0].angle, 0);
+    cr_assert(isnan(file.impacts[0].towards[0]));
+    case_free(&file);
+}
+
+static const char full_case[] =
+    "title: \"Two-density touring liner, size M shell\"\n"
+    "notes: \"free text, copied to the result\"\n"
+    "headform: {set: en-960, size: J}\n"
+    "shell:\n"
+    "  material: glass-epoxy\n"
+    "  thickness: 2.8 mm\n"
+    "  lower_edge: -30 deg\n"
+    "  bond: bonded\n"
+    "  extra_mass: 0.35 kg\n"
+    "comfort: {foam: comfort-soft, thickness: 8 mm, gap: 1 mm}\n"
+    "fit: {mismatch: 0 mm}\n"
+    "fill: comfort\n"
+    "liner:\n"
+    "  foam: eps\n"
+    "  interface: bonded\n"
+    "  regions:\n"
+    "    - {name: vision opening, elevation: [-40 deg, 5 deg], azimuth: [-65 deg, 65 deg], open: true}\n"
+    "    - name: brow\n"
+    "      around: vision opening\n"
+    "      width: 25 mm\n"
+    "      layers: [{density: 60 kg/m3, thickness: 32 mm}]\n"
+    "    - name: crown\n"
+    "      centre: [90 deg, 0 deg]\n"
+    "      half_angle: 40 deg\n"
+    "      layers:\n"
+    "        - {density: 45 kg/m3, thickness: 18 mm}\n"
+    "        - {density: 30 kg/m3, thickness: 17 mm, voids: 10 %}\n"
+    "    - {name: temples, elevation: [-30 deg, 30 deg], azimuth: [70 deg, 110 deg], mirror: true, layers: "
+    "[{density: 50 kg/m3, thickness: 30 mm}]}\n"
+    "    - {name: elsewhere, layers: [{density: 45 kg/m3, thickness: 35 mm}]}\n"
+    "impacts:\n"
+    "  - {at: P, anvil: flat, speed: 7.5 m/s}\n"
+    "  - {at: B, anvil: kerbstone, drop_height: 2.87 m, temperature: -20 degC}\n"
+    "  - {at: {region: brow}, anvil: hemisphere, hits: [7.0 m/s, 5.0 m/s], recovered: 10 %}\n"
+    "  - {at: [20 deg, 180 deg], anvil: abrasive-45, speed: 28 km/h, towards: front}\n"
+    "limits: {peak_g: 275 g, hic: 2400, helmet_mass: 1.45 kg}\n"
+    "target: 90 %\n"
+    "model: columns\n";
+
+Test(case_helmet, full_case_is_read_whole)
+{
+    struct case_file file;
+    load_sound(full_case, &file);
+    cr_assert_str_eq(file.title, "Two-density touring liner, size M shell");
+    cr_assert_str_eq(file.notes, "free text, copied to the result");
+    cr_assert_float_eq(file.shell.thickness, 2.8e-3, 1e-15);
+    cr_assert_float_eq(file.shell.extra_mass, 0.35, 1e-15);
+    cr_assert_str_eq(file.comfort.foam, "comfort-soft");
+    cr_assert_float_eq(file.comfort.gap, 1e-3, 1e-15);
+    cr_assert_eq(file.fill_gap, 0);
+    cr_assert_float_eq(file.helmet_mass_limit, 1.45, 1e-12);
+    cr_assert_eq(file.region_count, 5);
+    case_free(&file);
+}
+
+Test(case_helmet, regions_of_the_full_case)
+{
+    struct case_file file;
+    load_sound(full_case, &file);
+    const struct region_shape *shape = file.map.regions;
+    cr_assert(shape[0].open && shape[0].bounds[0].kind == BOUND_BOX);
+    cr_assert_float_eq(shape[0].bounds[0].elevation[0], -40 * degree, 1e-12);
+    cr_assert_float_eq(shape[0].bounds[0].azimuth[1], 65 * degree, 1e-12);
+    cr_assert_eq(shape[1].bounds[0].kind, BOUND_BAND);
+    cr_assert_eq(shape[1].bounds[0].around, 0);
+    cr_assert_float_eq(shape[1].bounds[0].width, 0.025, 1e-15);
+    cr_assert_eq(shape[2].bounds[0].kind, BOUND_CAP);
+    cr_assert_float_eq(shape[2].bounds[0].half_angle, 40 * degree, 1e-12);
+    cr_assert(shape[3].mirror && !shape[2].mirror);
+    cr_assert_eq(shape[4].bounds[0].kind, BOUND_ALL);
+    cr_assert_eq(file.regions[2].layer_count, 2);
+    cr_assert_float_eq(file.regions[2].layers[1].parts[0].voids, 0.1, 1e-15);
+    cr_assert_eq(file.regions[2].shape.bounds, shape[2].bounds, "one set of bounds");
+    case_free(&file);
+}
+
+Test(case_helmet, impacts_of_the_full_case)
+{
+    struct case_file file;
+    load_sound(full_case, &file);
+    const struct case_impact *impact = file.impacts;
+    cr_assert_eq(file.impact_count, 4);
+    cr_assert_eq(impact[0].region, 2);
+    cr_assert_float_eq(impact[1].speed[0], sqrt(2 * 9.80665 * 2.87), 1e-12);
+    cr_assert_eq(impact[1].temperature, -20);
+    cr_assert_str_eq(impact[1].anvil.name, "kerbstone");
+    cr_assert_eq(impact[2].region, 1);
+    cr_assert_str_eq(impact[2].site, "brow");
+    cr_assert_eq(impact[2].hit_count, 2);
+    cr_assert_float_eq(impact[2].recovered, 0.1, 1e-15);
+    cr_assert_float_eq(impact[3].elevation, 20 * degree, 1e-12);
+    cr_assert_float_eq(impact[3].azimuth, 180 * degree, 1e-12);
+    cr_assert_float_eq(impact[3].angle, 45 * degree, 1e-12);
+    cr_assert_float_eq(impact[3].towards[0], 0, 1e-12);
+    cr_assert_float_eq(impact[3].towards[1], 0, 1e-12);
+    cr_assert_eq(impact[3].region, 4);
+    case_free(&file);
+}
+
+Test(case_helmet, own_headform_shell_and_anvil)
+{
+    struct case_file file;
+    load_sound(
+        "headform: {mass: 4 kg, circumference: 560 mm, half_height: 88 mm, cg_offset: [1 mm, 0 mm, -2 mm],\n"
+        "           inertia: [0.020 kg m2, 0.023 kg m2, 0.021 kg m2]}\n"
+        "shell: {density: 1100 kg/m3, youngs_modulus: 2 GPa, poisson: 0.35, thickness: 3 mm,\n"
+        "        lower_edge: [[-180 deg, -40 deg], [0 deg, -10 deg]], helmet_mass: 1.4 kg}\n" LINER
+        "sites: {nape: [10 deg, 180 deg]}\n"
+        "impacts: [{at: nape, anvil: {shape: hemisphere, radius: 48 mm, friction: 0.4}, speed: 5 m/s,\n"
+        "           friction: {head: 0.2}}]\n",
+        &file);
+    cr_assert_str_eq(file.headform.size, "");
+    cr_assert_eq(file.headform.mass, 4);
+    cr_assert_float_eq(file.headform.half_axes[2], 0.088, 1e-15);
+    cr_assert_float_eq(file.headform.cg_offset[2], -2e-3, 1e-15);
+    cr_assert_float_eq(file.headform.inertia[1], 0.023, 1e-15);
+    cr_assert_str_eq(file.shell.material, "");
+    cr_assert_eq(file.shell.youngs_modulus, 2e9);
+    cr_assert_float_eq(file.shell.helmet_mass, 1.4, 1e-15);
+    cr_assert_eq(file.map.edge_count, 2);
+    cr_assert_float_eq(file.map.edge_azimuth[0], -180 * degree, 1e-12);
+    cr_assert_float_eq(file.map.edge_elevation[1], -10 * degree, 1e-12);
+    const struct case_impact *impact = &file.impacts[0];
+    cr_assert_str_eq(impact->site, "nape");
+    cr_assert_str_eq(impact->anvil.name, "own");
+    cr_assert_str_eq(impact->anvil.shape, "hemisphere");
+    cr_assert_float_eq(impact->anvil.radius, 0.048, 1e-15);
+    cr_assert_eq(impact->anvil.friction, 0.4);
+    cr_assert_eq(impact->head_friction, 0.2);
+    case_free(&file);
+}
+
+/* 95 mm on the inner face of the shell: an angle of 95 mm over its radius. */
+Test(case_helmet, circle_by_radius_areas_and_own_comfort)
+{
+    struct case_file file;
+    load_sound(
+        "headform: {size: J, shape: sphere}\n" SHELL "comfort: {thickness: 8 mm}\n"
+        "liner:\n  regions:\n"
+        "    - {name: crown, centre: [90 deg, 0 deg], radius: 95 mm, comfort: {thickness: 4 mm, gap: 2 mm},\n"
+        "       layers: [{density: 45 g/l, thickness: 30 mm}]}\n"
+        "    - {name: pads, areas: [{centre: [0 deg, 90 deg], half_angle: 10 deg},\n"
+        "                           {elevation: [-20 deg, 20 deg], azimuth: [170 deg, -170 deg]}],\n"
+        "       outer_radius: 140 mm, layers: [{density: 45 g/l, thickness: 30 mm}]}\n" REST IMPACT,
+        &file);
+    cr_assert_eq(file.headform.sphere, 1);
+    cr_assert_float_eq(file.map.regions[0].bounds[0].half_angle, 0.095 / file.map.inner_radius, 1e-12);
+    cr_assert_float_eq(file.map.inner_radius, 0.57 / (2 * 180 * degree) + 0.043, 1e-12);
+    cr_assert_float_eq(file.regions[0].comfort_thickness, 4e-3, 1e-15);
+    cr_assert_float_eq(file.regions[0].comfort_gap, 2e-3, 1e-15);
+    cr_assert(isnan(file.regions[1].comfort_gap));
+    cr_assert_float_eq(file.regions[1].outer_radius, 0.14, 1e-15);
+    cr_assert_eq(file.map.regions[1].bound_count, 2);
+    cr_assert_eq(file.map.regions[1].bounds[1].kind, BOUND_BOX);
+    case_free(&file);
+}
+
+#define REGIONS(text) HEADFORM SHELL "liner:\n  regions:\n" text REST IMPACT
+#define IMPACTS(text) HEADFORM SHELL LINER "impacts: [" text "]\n"
+
+static const struct fault helmet_faults[] = {
+    /* headform */
+    {"@" SHELL LINER IMPACT, "`headform` is missing"},
+    {"headform: {size: @Q}\n" SHELL LINER IMPACT, "headform size 'Q' is not known"},
+    {"headform: {set: @en-961, size: J}\n" SHELL LINER IMPACT, "nearest: 'en-960'"},
+    {"headform: @{circumference: 570 mm}\n" SHELL LINER IMPACT, "mass"},
+    {"headform: @{mass: 4 kg}\n" SHELL LINER IMPACT, "circumference"},
+    {"headform: {size: J, mass: @0 kg}\n" SHELL LINER IMPACT, "`mass` must be above 0"},
+    {"headform: {size: J, cg_offset: @[0 mm, 0 mm]}\n" SHELL LINER IMPACT, "a list of 3 values"},
+    {"headform: {size: J, @skin: vinyl}\n" SHELL LINER IMPACT, "later version"},
+    {"headform: {size: J, shape: @ball}\n" SHELL LINER IMPACT, "allowed: ellipsoid, sphere"},
+    /* shell */
+    {HEADFORM "shell: {material: abs, thickness: @0 mm}\n" LINER IMPACT, "`thickness` must be above 0"},
+    {HEADFORM "shell: @{material: abs}\n" LINER IMPACT, "`thickness` is missing"},
+    {HEADFORM "shell: @{thickness: 3 mm}\n" LINER IMPACT, "a shell needs `material`"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, extra_mass: 1 kg, helmet_mass: @2 kg}\n" LINER IMPACT,
+     "`extra_mass` and `helmet_mass` exclude each other"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: @{}}\n" LINER IMPACT,
+     "takes an elevation"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: [@-30 deg]}\n" LINER IMPACT,
+     "a pair of `lower_edge`"},
+    {HEADFORM
+     "shell: {material: abs, thickness: 3 mm, lower_edge: [[0 deg, -30 deg], @[0 deg, -20 deg]]}\n" LINER
+         IMPACT,
+     "must ascend"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: [[@180 deg, -30 deg]]}\n" LINER IMPACT,
+     "-180 deg in place of 180 deg"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: @-30}\n" LINER IMPACT, "no unit"},
+    {HEADFORM SHELL LINER IMPACT "striker: @{mass: 5 kg}\n", "falls on a `pad`"},
+    {HEADFORM SHELL LINER IMPACT "model: @pad\n", "does not fit a helmet"},
+    /* comfort */
+    {HEADFORM SHELL LINER IMPACT "comfort: @{foam: comfort-soft}\n", "`thickness` is missing"},
+    {HEADFORM SHELL LINER IMPACT "comfort: {foam: @comfort-sofd, thickness: 8 mm}\n",
+     "nearest: 'comfort-soft'"},
+    {HEADFORM SHELL LINER IMPACT "fill: @comfort\n", "needs `comfort`"},
+    /* liner */
+    {"@" HEADFORM SHELL IMPACT, "`liner` is missing"},
+    {HEADFORM SHELL "liner: @{density: 50 g/l}\n" IMPACT, "`thickness` is missing"},
+    {HEADFORM SHELL "liner: {foam: @esp, density: 50 g/l, thickness: 35 mm}\n" IMPACT, "nearest: 'eps'"},
+    {HEADFORM SHELL "liner: {foam: eps, density: @500 g/l, thickness: 35 mm}\n" IMPACT, "500"},
+    {HEADFORM SHELL "liner:\n  density: @50 g/l\n  regions:\n" REST IMPACT, "exclude each other"},
+    /* regions */
+    {REGIONS("    - @{centre: [90 deg, 0 deg], half_angle: 9 deg, layers: [{density: 45 g/l, thickness: 9 "
+             "mm}]}\n"),
+     "`name` is missing"},
+    {REGIONS("    - {name: @2nd, centre: [90 deg, 0 deg], half_angle: 9 deg, layers: [{density: 45 g/l, "
+             "thickness: "
+             "9 mm}]}\n"),
+     "a name has"},
+    {REGIONS("    - {name: @foam, centre: [90 deg, 0 deg], half_angle: 9 deg, layers: [{density: 45 g/l, "
+             "thickness: 9 mm}]}\n"),
+     "cannot be named 'foam'"},
+    {REGIONS(OPENING
+             "    - {name: @vision opening, centre: [90 deg, 0 deg], half_angle: 9 deg, layers: [{density: "
+             "45 g/l, thickness: 9 mm}]}\n"),
+     "is there already, on line 5"},
+    {REGIONS("    - @{name: a, layers: [{density: 45 g/l, thickness: 9 mm}]}\n"), "must be the last"},
+    {HEADFORM SHELL
+     "liner:\n  regions:\n    - @{name: a, centre: [90 deg, 0 deg], half_angle: 9 deg, layers: "
+     "[{density: 45 g/l, thickness: 9 mm}]}\n" IMPACT,
+     "the last region must have no bounds"},
+    {HEADFORM SHELL "liner:\n  regions:\n    - @{name: a, open: true}\n" IMPACT, "cannot be open"},
+    {REGIONS("    - @{name: a, centre: [90 deg, 0 deg], half_angle: 9 deg}\n"), "`layers` is missing"},
+    {REGIONS(
+         "    - {name: a, open: true, centre: [0 deg, 0 deg], half_angle: 9 deg, layers: @[{density: 45 g/l, "
+         "thickness: 9 mm}]}\n"),
+     "an open region has no layers"},
+    {REGIONS("    - @{name: a, centre: [0 deg, 0 deg], half_angle: 9 deg, elevation: [0 deg, 9 deg], layers: "
+             "[{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "do not mix"},
+    {REGIONS("    - @{name: a, centre: [0 deg, 0 deg], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "needs `half_angle` or `radius`"},
+    {REGIONS("    - {name: a, centre: [0 deg, 0 deg], half_angle: 9 deg, radius: @9 mm, layers: [{density: "
+             "45 g/l, "
+             "thickness: 9 mm}]}\n"),
+     "exclude each other"},
+    {REGIONS("    - @{name: a, half_angle: 9 deg, layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "`centre` is missing"},
+    {REGIONS("    - {name: a, centre: [@95 deg, 0 deg], half_angle: 9 deg, layers: [{density: 45 g/l, "
+             "thickness: 9 "
+             "mm}]}\n"),
+     "`elevation` must be from -90 deg to 90 deg"},
+    {REGIONS("    - {name: a, elevation: @[9 deg, 0 deg], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "from the lower to the higher"},
+    {REGIONS("    - {name: a, azimuth: @[9 deg, 9 deg], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "holds no area"},
+    {REGIONS("    - {name: a, azimuth: [9 deg, @190 deg], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "from -180 deg to 180 deg"},
+    {REGIONS(OPENING
+             "    - {name: a, around: @visionopening, width: 9 mm, layers: [{density: 45 g/l, thickness: 9 "
+             "mm}]}\n"),
+     "nearest: 'vision opening'"},
+    {REGIONS(
+         "    - {name: a, around: @elsewhere, width: 9 mm, layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "'elsewhere' is not open"},
+    {REGIONS("    - @{name: a, around: lower edge, layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "`width` is missing"},
+    {REGIONS("    - {name: a, areas: [@{}], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "an area needs bounds"},
+    {REGIONS("    - {name: a, azimuth: [0 deg, 9 deg], areas: @[{azimuth: [0 deg, 9 deg]}], layers: "
+             "[{density: 45 "
+             "g/l, thickness: 9 mm}]}\n"),
+     "in place of bounds"},
+    {REGIONS(
+         "    - {name: a, azimuth: [0 deg, 9 deg], comfort: @{thickness: 5 mm}, layers: [{density: 45 g/l, "
+         "thickness: 9 mm}]}\n"),
+     "has no `comfort`"},
+    {REGIONS("    - {name: a, centre: [45 deg, 0 deg], half_angle: 20 deg, layers: [{density: 45 g/l, "
+             "thickness: 9 "
+             "mm}]}\n"
+             "    - @{name: b, centre: [45 deg, 0 deg], half_angle: 19 deg, layers: [{density: 45 g/l, "
+             "thickness: 9 "
+             "mm}]}\n"),
+     "region 'b' is hidden"},
+    {REGIONS(
+         "    - @{name: low, elevation: [-60 deg, -31 deg], layers: [{density: 45 g/l, thickness: 9 mm}]}\n"),
+     "region 'low' is hidden"},
+    {HEADFORM "shell: {material: abs, thickness: 3.5 mm, inner_radius: 122 mm}\nliner: @{density: 50 g/l, "
+              "thickness: 35 mm}\n" IMPACT,
+     "mm more than the space of 31.28 mm"},
+    /* sites */
+    {HEADFORM SHELL LINER "impacts: [@{anvil: flat, speed: 5 m/s}]\n", "`at` is missing"},
+    {IMPACTS("{at: @crwn, speed: 5 m/s}"), "site 'crwn' is not known; nearest: 'crown'"},
+    {IMPACTS("{at: {region: @top}, speed: 5 m/s}"), "region 'top' is not known"},
+    {IMPACTS("{at: @{site: P}, speed: 5 m/s}"), "`at` takes {region: NAME}"},
+    {IMPACTS("{at: @[20 deg], speed: 5 m/s}"), "takes a direction"},
+    {IMPACTS("{at: [20 deg, @20], speed: 5 m/s}"), "no unit"},
+    {IMPACTS("{at: @[-45 deg, 0 deg], speed: 5 m/s}"), "below the lower edge"},
+    {HEADFORM SHELL "liner:\n  regions:\n" OPENING REST "impacts: [{at: @[0 deg, 0 deg], speed: 5 m/s}]\n",
+     "lies on the opening 'vision opening'"},
+    {HEADFORM SHELL "liner:\n  regions:\n" OPENING REST
+                    "impacts: [{at: @{region: vision opening}, speed: 5 m/s}]\n",
+     "lies on the opening"},
+    {HEADFORM SHELL LINER IMPACT "sites: {nape: @[20 deg]}\n", "takes a direction"},
+    {HEADFORM SHELL LINER IMPACT "sites: {@2nd: [20 deg, 0 deg]}\n", "a name has"},
+    {HEADFORM SHELL LINER IMPACT "sites: {@P: [20 deg, 0 deg]}\n", "built-in site"},
+    {HEADFORM SHELL LINER IMPACT "sites: @[a]\n", "takes {NAME: [elevation, azimuth]"},
+    /* anvils */
+    {IMPACTS("{at: P, anvil: @flaat, speed: 5 m/s}"), "anvil 'flaat' is not known; nearest: 'flat'"},
+    {IMPACTS("{at: P, anvil: {@shap: flat}, speed: 5 m/s}"), "nearest: 'shape'"},
+    {IMPACTS("{at: P, anvil: @{friction: 0.5}, speed: 5 m/s}"), "`shape` is missing"},
+    {IMPACTS("{at: P, anvil: {shape: @cone}, speed: 5 m/s}"), "allowed: flat, hemisphere"},
+    {IMPACTS("{at: P, anvil: @[flat], speed: 5 m/s}"), "`anvil` takes a name"},
+    {IMPACTS("@{at: P, anvil: abrasive-45, speed: 5 m/s}"), "`towards` is missing"},
+    {IMPACTS("{at: P, anvil: flat, speed: 5 m/s, towards: @front}"), "square on"},
+    {IMPACTS("{at: P, anvil: abrasive-45, speed: 5 m/s, towards: @forward}"), "allowed: front, rear"},
+    {IMPACTS("{at: P, anvil: flat, angle: @90 deg, speed: 5 m/s, towards: front}"), "`angle` must be from"},
+    {IMPACTS("{at: P, anvil: {shape: flat, angle: 45 deg}, angle: @30 deg, speed: 5 m/s, towards: front}"),
+     "has an angle of its own"},
+};
+
+Test(case_helmet, every_fault_has_its_place)
+{
+    EXPECT_FAULTS(helmet_faults);
+}
+
+Test(case_helmet, memory_that_runs_out_anywhere_is_reported_and_released)
+{
+    size_t successes = 0;
+    for (;; successes++) {
+        struct errors errors = {0};
+        struct case_file file;
+        size_t failures = memory_failures();
+        memory_fail_after(successes);
+        enum status status = load_text(full_case, &file, &errors);
+        memory_fail_after(SIZE_MAX);
+        if (memory_failures() == failures) {
+            cr_assert_eq(status, STATUS_OK);
+            case_free(&file);
+            break;
+        }
+        cr_expect_eq(status, STATUS_MEMORY, "failure %zu: status %d", successes, status);
+        cr_expect(file.tree.root == NULL && file.regions == NULL, "failure %zu: not zeroed", successes);
+    }
+    cr_assert(successes > 50, "only %zu allocations", successes);
+}
+
+/* --- cases that come with the program --- */
+
+Test(case_shipped, all_are_sound)
+{
+    static const char *const names[] = {"bench-pad",   "smallest",   "touring",
+                                        "demo/single", "demo/crown", "demo/brow"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        char path[512];
+        struct errors errors = {0};
+        struct case_file file;
+        snprintf(path, sizeof path, "%s/cases/%s.yaml", FOAMPULSE_SOURCE, names[i]);
+        enum status status = case_load(path, NULL, 0, &file, &errors);
+        cr_expect_eq(status, STATUS_OK, "%s:%d:%d: %s", errors.kept[0].file, errors.kept[0].line,
+                     errors.kept[0].column, errors.kept[0].text);
+        case_free(&file);
+    }
+}
+
+/* Every point that the R22 programmes strike, and every site of this program, lies on foam in every demo. */
+Test(case_shipped, named_sites_lie_on_foam)
+{
+    static const char *const names[] = {"smallest", "touring", "demo/single", "demo/crown", "demo/brow"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        char path[512];
+        struct errors errors = {0};
+        struct case_file file;
+        snprintf(path, sizeof path, "%s/cases/%s.yaml", FOAMPULSE_SOURCE, names[i]);
+        cr_assert_eq(case_load(path, NULL, 0, &file, &errors), STATUS_OK);
+        for (size_t k = 0; k < site_table_count; k++) {
+            int region = helmet_map_region(&file.map, site_table[k].elevation, site_table[k].azimuth);
+            cr_expect(region >= 0 && !file.regions[region].shape.open, "%s: %s", names[i],
+                      site_table[k].name);
+        }
+        case_free(&file);
+    }
+}
+
+Test(case_shipped, a_setting_of_the_command_line_is_checked_like_the_file)
+{
+    static const char *const sound[] = {"liner.density=60 g/l"}, *const bad[] = {"liner.density=-60 g/l"};
+    struct errors errors = {0};
+    struct case_file file;
+    cr_assert_eq(case_load(FOAMPULSE_SOURCE "/cases/smallest.yaml", sound, 1, &file, &errors), STATUS_OK);
+    cr_assert_eq(file.regions[0].layers[0].parts[0].density, 60);
+    case_free(&file);
+    cr_assert_eq(case_load(FOAMPULSE_SOURCE "/cases/smallest.yaml", bad, 1, &file, &errors), STATUS_USAGE);
+    cr_assert_str_eq(errors.kept[0].file, "--set");
 }

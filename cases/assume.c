@@ -1,0 +1,72 @@
+#include "cases/assume.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cases/result.h"
+
+struct notes {
+    char ***list;
+    size_t *count;
+    enum status status;
+};
+
+/* Adds a line when a condition holds; after a failure nothing more. */
+#define NOTE_IF(notes, condition, ...)                                                                       \
+    do {                                                                                                     \
+        if ((condition) && (notes)->status == STATUS_OK)                                                     \
+            (notes)->status = result_note((notes)->list, (notes)->count, __VA_ARGS__);                       \
+    } while (0)
+
+static void note_headform(struct notes *notes, const struct case_file *file)
+{
+    const struct case_headform *headform = &file->headform;
+    int ellipsoid = !headform->sphere && isnan(headform->radius);
+    int own_height = headform->place && node_get(headform->place, "half_height");
+    NOTE_IF(
+        notes, ellipsoid && !own_height,
+        "half height of the headform %.1f mm = sqrt(half length x half breadth): common practice, no source",
+        1e3 * headform->half_axes[2]);
+    NOTE_IF(notes, strncmp(headform->provenance, "memory", 6) == 0, "headform mass %.4g kg: %s",
+            headform->mass, headform->provenance);
+}
+
+static void note_shell(struct notes *notes, const struct case_file *file)
+{
+    const struct case_shell *shell = &file->shell;
+    int own_edge = shell->place && node_get(shell->place, "lower_edge");
+    NOTE_IF(notes, !own_edge, "no lower edge is given: shell and liner end at %.4g deg",
+            file->map.edge_elevation[0] * 180 / 3.14159265358979323846);
+    NOTE_IF(notes, !shell->present, "no shell is given: a bare liner");
+    NOTE_IF(notes, shell->present && !shell->loose, "the liner is bonded to the shell");
+    NOTE_IF(notes, shell->present && isnan(shell->helmet_mass) && shell->extra_mass == 0,
+            "no extra mass (chin bar, visor, hardware)");
+}
+
+static int any_condition(const struct case_file *file, const char *condition)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (strcmp(file->impacts[i].condition, condition) == 0)
+            return 1;
+    }
+    return 0;
+}
+
+static void note_impacts(struct notes *notes, const struct case_file *file)
+{
+    NOTE_IF(notes, any_condition(file, "cold"), "cold is -20 degC: from memory, common practice");
+    NOTE_IF(notes, any_condition(file, "hot"), "hot is 50 degC: from memory, common practice");
+    NOTE_IF(notes, any_condition(file, "wet"), "wet helmets are computed as ambient ones at 23 degC");
+}
+
+enum status case_assumptions(const struct case_file *file, char ***list, size_t *count)
+{
+    struct notes notes = {.list = list, .count = count};
+    if (!file->pad.present) {
+        note_headform(&notes, file);
+        note_shell(&notes, file);
+        NOTE_IF(&notes, file->mismatch == 0, "the head fits the cavity all round (fit: mismatch 0 mm)");
+    }
+    note_impacts(&notes, file);
+    return notes.status;
+}

@@ -1,0 +1,13 @@
+#ifndef FOAMPULSE_CASES_FILL_SITES_H
+#define FOAMPULSE_CASES_FILL_SITES_H
+
+#include "cases/fill.h"
+
+/* Checks the case's own `sites`. */
+void fill_sites(struct fill *fill);
+
+/* Fills what an impact on a helmet has and one on a pad has not: site, region, anvil, angle, direction,
+ * friction. The map must be filled and sound. */
+void fill_site_impact(struct fill *fill, const struct node *mapping, struct case_impact *impact);
+
+#endif
