@@ -8,6 +8,9 @@
 
 #define TWO_PI 6.283185307179586
 
+const double shell_point_height[SHELL_POINTS] = {-1.0, -0.5, 0.0, 0.5, 1.0};
+const double shell_point_share[SHELL_POINTS] = {1.0 / 12.0, 4.0 / 12.0, 2.0 / 12.0, 4.0 / 12.0, 1.0 / 12.0};
+
 static void shape(const struct shell_model *model, struct shell_state *state, const double *r,
                   const double *z)
 {
@@ -135,7 +138,7 @@ enum status shell_model_make(const struct shell_setup *setup, struct shell_model
     assert(setup->node_count >= 3 && setup->thickness > 0.0 && setup->sheet.hardening >= 0.0);
     *model = (struct shell_model){.node_count = setup->node_count,
                                   .segment_count = setup->node_count - 1,
-                                  .stride = (setup->node_count + 1 + 7) / 8 * 8,
+                                  .stride = (setup->node_count + 8 + 7) / 8 * 8,
                                   .sheet = setup->sheet,
                                   .start = setup->start,
                                   .end = setup->end,
@@ -196,7 +199,7 @@ static double quadratic(double s, double st, double t, double a_s, double a_t)
     return 0.5 * (s * a_s * a_s + 2.0 * st * a_s * a_t + t * a_t * a_t);
 }
 
-double shell_stored(const struct shell_model *model, const struct shell_state *state)
+static double elastic_stored(const struct shell_model *model, const struct shell_state *state)
 {
     double sum = 0.0;
     for (size_t j = 0; j < model->segment_count; j++)
@@ -205,6 +208,35 @@ double shell_stored(const struct shell_model *model, const struct shell_state *s
     for (size_t i = 0; i < model->node_count; i++)
         sum += quadratic(model->bending_s[i], model->bending_st[i], model->bending_t[i],
                          state->curvature_s[i], state->curvature_t[i]);
+    return sum;
+}
+
+/* Stored energy of half `half` of segment j over its volume [J/m3], from total less plastic strain. */
+static double half_stored(const struct shell_model *model, const struct shell_state *state, size_t j,
+                          size_t half)
+{
+    size_t k = half * model->stride + j;
+    double nu = model->sheet.poisson, stiff = model->sheet.youngs_modulus / (1.0 - nu * nu), sum = 0.0;
+    for (size_t p = 0; p < SHELL_POINTS; p++) {
+        size_t at = (half * SHELL_POINTS + p) * model->stride + j;
+        double zeta = shell_point_height[p] * model->half_thickness[k];
+        double s = state->strain_s[j] + zeta * state->curvature_s[j + half];
+        double t = state->strain_t[j] + zeta * state->curvature_t[j + half];
+        sum += shell_point_share[p] * quadratic(stiff, nu * stiff, stiff, s - state->plastic_s[at],
+                                                model->hoop_share[k] * t - state->plastic_t[at]);
+    }
+    return sum;
+}
+
+double shell_stored(const struct shell_model *model, const struct shell_state *state)
+{
+    if (!model->yields)
+        return elastic_stored(model, state);
+    double sum = 0.0;
+    for (size_t j = 0; j < model->segment_count; j++) {
+        for (size_t half = 0; half < SHELL_HALVES; half++)
+            sum += model->volume[half * model->stride + j] * half_stored(model, state, j, half);
+    }
     return sum;
 }
 

@@ -25,6 +25,9 @@
  * segment and the curvature of its node; energies are sums over halves and forces are minus their gradient.
  * The strain at a height zeta from the middle surface is eps + zeta kappa, |zeta| <= thickness / 2.
  *
+ * Yielding: von Mises in plane stress with linear isotropic hardening at five points through each half, on
+ * the strain of its segment and the curvature of its node.
+ *
  * Ring i is the two halves about node i. `bare` and `hoop` describe openings: a ring keeps 1 - bare of mass
  * and of meridional stiffness, and `hoop` of its hoop stiffness; its matter sees the hoop strain times
  * sqrt(hoop / (1 - bare)), the openings take up the rest.
@@ -62,6 +65,9 @@ struct shell_setup {
  * moment. */
 enum { SHELL_POINTS = 5, SHELL_HALVES = 2 };
 
+/* Their heights over half the thickness, and their shares of it. */
+extern const double shell_point_height[SHELL_POINTS], shell_point_share[SHELL_POINTS];
+
 /* Constant arrays: name, rows of `stride`, what is in a row. All quantities are of whole rings (2 pi). */
 #define SHELL_MODEL_LIST(X)                                                                                  \
     X(mass, 1)           /* node [kg] */                                                                     \
@@ -87,7 +93,7 @@ enum { SHELL_POINTS = 5, SHELL_HALVES = 2 };
 
 struct shell_model {
     size_t node_count, segment_count;
-    size_t stride; /* of the arrays: node_count + 1 rounded up to 8; what pads them is 0 */
+    size_t stride; /* of the arrays: node_count + 8 rounded up to 8; what pads them is 0 */
     struct shell_sheet sheet;
     enum shell_end start, end;
     int yields;

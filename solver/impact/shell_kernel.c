@@ -141,6 +141,187 @@ static void elastic(const struct shell_model *model, struct shell_state *state)
                state->curvature_t, state->moment_s, state->moment_t);
 }
 
+/* --- yielding --- */
+
+/* Eight halves side by side. Stress and strain are kept as sum and difference of both directions, in which
+ * plane stress is diagonal: sum = (s + t), difference = (s - t). */
+enum { LANES = 8, NEWTON_ROUNDS = 4 };
+
+struct lanes {
+    double strain_s[LANES], strain_t[LANES], curvature_s[LANES], curvature_t[LANES];
+    double change_s[LANES], change_t[LANES], turning_s[LANES], turning_t[LANES]; /* since the last call */
+    double force_s[LANES], force_t[LANES], moment_s[LANES],
+        moment_t[LANES]; /* over the volume [Pa], [Pa m] */
+};
+
+/* Stiffness for the sum and the difference of strains, and what they lose per flow. */
+struct yield_rule {
+    double sum, difference;
+    double sum_loss, difference_loss;
+    double yield_stress, hardening;
+};
+
+static struct yield_rule yield_rule(const struct shell_sheet *sheet)
+{
+    double young = sheet->youngs_modulus, nu = sheet->poisson;
+    struct yield_rule rule = {.sum = young / (1.0 - nu),
+                              .difference = young / (1.0 + nu),
+                              .sum_loss = 0.5 * young / (1.0 - nu),
+                              .difference_loss = 1.5 * young / (1.0 + nu),
+                              .yield_stress = sheet->yield_stress,
+                              .hardening = sheet->hardening};
+    return rule;
+}
+
+/*
+ * Flow x = (increment of equivalent plastic strain)/(equivalent stress) that brings a trial stress back to
+ * the yield surface. Von Mises in plane stress: equivalent^2 = sum^2/4 + 3 difference^2/4 = a + b; the flow
+ * rule d plastic = d equivalent_strain x d equivalent_stress/d stress makes sum(x) = sum/(1 + x sum_loss),
+ * difference(x) = difference/(1 + x difference_loss), and x solves limit/equivalent(x) = 1 - hardening x. The
+ * left side is a mean of order -2 of functions linear in x, so it is concave, nearly straight, and Newton's
+ * steps from x = 0 come up to the root from below without passing it: four give it to 1e-13 for trial
+ * stresses up to 1000 x the limit.
+ */
+static inline double flow(const struct yield_rule *rule, double a, double b, double limit)
+{
+    double x = 0.0;
+    for (int round = 0; round < NEWTON_ROUNDS; round++) {
+        double p = 1.0 / (1.0 + x * rule->sum_loss), q = 1.0 / (1.0 + x * rule->difference_loss);
+        double part_a = a * p * p, part_b = b * q * q, square = part_a + part_b, ratio = limit / sqrt(square);
+        double slope = ratio * (rule->sum_loss * part_a * p + rule->difference_loss * part_b * q) / square;
+        x -= (ratio - (1.0 - rule->hardening * x)) / (slope + rule->hardening);
+    }
+    return x;
+}
+
+/* State of one point of eight halves. */
+struct point {
+    double *plastic_s, *plastic_t, *equivalent, *dissipated;
+    double share; /* of the thickness */
+};
+
+/* Lets the lanes whose trial stress (sum, difference) lies outside the yield surface flow; the others pass
+ * through unchanged. `from_sum`, `from_difference` is the stress one call before. */
+static inline void yield_lanes(const struct yield_rule *rule, struct point point, double *restrict sum,
+                               double *restrict difference, const double *restrict from_sum,
+                               const double *restrict from_difference)
+{
+    for (int l = 0; l < LANES; l++) {
+        double limit = rule->yield_stress + rule->hardening * point.equivalent[l];
+        double a = 0.25 * sum[l] * sum[l], b = 0.75 * difference[l] * difference[l];
+        int outside = a + b > limit * limit;
+        double x = flow(rule, outside ? a : 1.0, outside ? b : 0.0, outside ? limit : 1.0);
+        x = outside ? x : 0.0;
+        double new_sum = sum[l] / (1.0 + x * rule->sum_loss);
+        double new_difference = difference[l] / (1.0 + x * rule->difference_loss);
+        double flow_sum = 0.5 * x * new_sum, flow_difference = 1.5 * x * new_difference;
+        double equivalent = sqrt(0.25 * new_sum * new_sum + 0.75 * new_difference * new_difference);
+        point.plastic_s[l] += 0.5 * (flow_sum + flow_difference);
+        point.plastic_t[l] += 0.5 * (flow_sum - flow_difference);
+        point.equivalent[l] += x * equivalent;
+        point.dissipated[l] +=
+            point.share * 0.25 *
+            ((from_sum[l] + new_sum) * flow_sum + (from_difference[l] + new_difference) * flow_difference);
+        sum[l] = new_sum;
+        difference[l] = new_difference;
+    }
+}
+
+/* One point through the thickness, at `height` times half of it. */
+static inline void advance_point(const struct yield_rule *rule, struct lanes *lanes, struct point point,
+                                 const double *restrict half_thickness, double height)
+{
+    double sum[LANES], difference[LANES], from_sum[LANES], from_difference[LANES];
+    int outside = 0;
+    for (int l = 0; l < LANES; l++) {
+        double zeta = height * half_thickness[l];
+        double s = lanes->strain_s[l] + zeta * lanes->curvature_s[l] - point.plastic_s[l];
+        double t = lanes->strain_t[l] + zeta * lanes->curvature_t[l] - point.plastic_t[l];
+        double from_s = s - (lanes->change_s[l] + zeta * lanes->turning_s[l]);
+        double from_t = t - (lanes->change_t[l] + zeta * lanes->turning_t[l]);
+        double limit = rule->yield_stress + rule->hardening * point.equivalent[l];
+        sum[l] = rule->sum * (s + t);
+        difference[l] = rule->difference * (s - t);
+        from_sum[l] = rule->sum * (from_s + from_t);
+        from_difference[l] = rule->difference * (from_s - from_t);
+        outside |= 0.25 * sum[l] * sum[l] + 0.75 * difference[l] * difference[l] > limit * limit;
+    }
+    if (outside)
+        yield_lanes(rule, point, sum, difference, from_sum, from_difference);
+    for (int l = 0; l < LANES; l++) {
+        double s = point.share * 0.5 * (sum[l] + difference[l]),
+               t = point.share * 0.5 * (sum[l] - difference[l]);
+        double zeta = height * half_thickness[l];
+        lanes->force_s[l] += s;
+        lanes->force_t[l] += t;
+        lanes->moment_s[l] += zeta * s;
+        lanes->moment_t[l] += zeta * t;
+    }
+}
+
+/* Strains and curvatures of the matter in halves `half` of segments j .. j + 7. */
+static inline void load_lanes(const struct shell_model *model, const struct shell_state *state, size_t half,
+                              size_t j, struct lanes *lanes)
+{
+    const double *hoop_share = model->hoop_share + half * model->stride + j;
+    for (int l = 0; l < LANES; l++) {
+        size_t segment = j + (size_t)l, node = segment + half;
+        lanes->strain_s[l] = state->strain_s[segment];
+        lanes->strain_t[l] = hoop_share[l] * state->strain_t[segment];
+        lanes->curvature_s[l] = state->curvature_s[node];
+        lanes->curvature_t[l] = hoop_share[l] * state->curvature_t[node];
+        lanes->change_s[l] = state->change_strain_s[segment];
+        lanes->change_t[l] = hoop_share[l] * state->change_strain_t[segment];
+        lanes->turning_s[l] = state->change_curvature_s[node];
+        lanes->turning_t[l] = hoop_share[l] * state->change_curvature_t[node];
+        lanes->force_s[l] = lanes->force_t[l] = lanes->moment_s[l] = lanes->moment_t[l] = 0.0;
+    }
+}
+
+static inline void add_lanes(const struct shell_model *model, struct shell_state *state, size_t half,
+                             size_t j, const struct lanes *lanes)
+{
+    const double *volume = model->volume + half * model->stride + j;
+    const double *hoop_share = model->hoop_share + half * model->stride + j;
+    for (int l = 0; l < LANES; l++) {
+        size_t segment = j + (size_t)l, node = segment + half;
+        double across = volume[l] * hoop_share[l];
+        state->force_s[segment] += volume[l] * lanes->force_s[l];
+        state->force_t[segment] += across * lanes->force_t[l];
+        state->moment_s[node] += volume[l] * lanes->moment_s[l];
+        state->moment_t[node] += across * lanes->moment_t[l];
+    }
+}
+
+static void clear(size_t count, double *restrict values)
+{
+    for (size_t k = 0; k < count; k++)
+        values[k] = 0.0;
+}
+
+static void plastic(const struct shell_model *model, struct shell_state *state)
+{
+    struct yield_rule rule = yield_rule(&model->sheet);
+    clear(model->stride, state->force_s);
+    clear(model->stride, state->force_t);
+    clear(model->stride, state->moment_s);
+    clear(model->stride, state->moment_t);
+    for (size_t half = 0; half < SHELL_HALVES; half++) {
+        for (size_t j = 0; j < model->segment_count; j += LANES) {
+            struct lanes lanes;
+            load_lanes(model, state, half, j, &lanes);
+            for (int p = 0; p < SHELL_POINTS; p++) {
+                size_t at = (half * SHELL_POINTS + (size_t)p) * model->stride + j;
+                struct point point = {state->plastic_s + at, state->plastic_t + at, state->equivalent + at,
+                                      state->dissipated + half * model->stride + j, shell_point_share[p]};
+                advance_point(&rule, &lanes, point, model->half_thickness + half * model->stride + j,
+                              shell_point_height[p]);
+            }
+            add_lanes(model, state, half, j, &lanes);
+        }
+    }
+}
+
 /* What an end adds to the derivative of the energy by the angle of its segment [J]. */
 static double end_couple(const struct shell_model *model, const struct shell_state *state, struct end end)
 {
@@ -208,7 +389,10 @@ void ISA_NAME(shell_advance)(const struct shell_model *model, struct shell_state
     stretch(model, state, r, z);
     turns(model, state);
     bend(model, state);
-    elastic(model, state);
+    if (model->yields)
+        plastic(model, state);
+    else
+        elastic(model, state);
     pulls(model, state);
     gather(model, state, force_r, force_z);
 }
