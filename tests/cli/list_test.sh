@@ -1,0 +1,48 @@
+# list and example: every topic has rows, names that cases use are there, examples are whole cases.
+. "$(dirname "$0")/harness.sh"
+
+# topic NAME TEXT: a topic is printed, with this text in it, and as JSON with the same.
+topic() {
+    run list "$1"
+    exits "list $1: status" 0
+    silent "list $1: nothing on stderr" err
+    says "list $1: content" out "$2"
+    run list "$1" --json
+    exits "list $1 --json: status" 0
+    says "list $1 --json: schema" out '"schema": "foampulse/list/1"'
+    says "list $1 --json: content" out "$2"
+}
+
+topic foams eps
+topic comfort comfort-soft
+topic headforms en-960
+topic sites X-right
+topic anvils hemisphere
+topic metrics above_150g
+topic units kg/m3
+topic programmes "This version has no programmes"
+
+run list foam
+exits "unknown topic: status" 2
+says "unknown topic: nearest" err "there is no topic 'foam'; nearest: 'foams'"
+run list
+exits "no topic: status" 2
+run list foams --set a=b
+exits "an option that means nothing: status" 2
+
+for name in smallest pad touring; do
+    run example "$name"
+    exits "example $name: status" 0
+    case $name in
+    pad) file=bench-pad ;;
+    *) file=$name ;;
+    esac
+    same "example $name: the file itself" "$(cat "$source/cases/$file.yaml")" "$(cat "$scratch/out")"
+done
+run example
+same "example: the smallest" "$(cat "$source/cases/smallest.yaml")" "$(cat "$scratch/out")"
+run example toruing
+exits "unknown example: status" 2
+says "unknown example: nearest" err "nearest: 'touring'"
+
+finish
