@@ -89,7 +89,7 @@ static void expect_half_sine(const struct measured_pulse *pulse, const char *wha
     cr_expect_float_eq(m[METRIC_pulse], 7.87, 0.06, "%s: pulse %g", what, m[METRIC_pulse]);
     cr_expect_float_eq(m[METRIC_velocity_change], 200 * 2 / pi * 9.80665 * 8e-3 - 9.80665 * 7.87e-3, 0.03,
                        "%s: dv %g", what, m[METRIC_velocity_change]);
-    cr_expect_float_eq(pulse->touch, 3.0637e-3, 0.04e-3, "%s: touch %g", what, pulse->touch);
+    cr_expect_float_eq(pulse->touch, 3.0637e-3, 0.015e-3, "%s: touch %g", what, pulse->touch);
     cr_expect(isnan(m[METRIC_restitution]) && isnan(m[METRIC_crush]) && isnan(m[METRIC_peak_force]));
 }
 
