@@ -14,7 +14,7 @@ struct report {
     struct measured_pulse *pulses; /* (count) */
     struct measured_summary summary;
     const char *factor_provenance;
-    double limits[METRIC_COUNT];
+    struct measured_limits limits;
     size_t judgement_count;
     struct judgement judgements[METRIC_COUNT];
 };
@@ -63,10 +63,8 @@ static enum status check_operands(const struct options *options, struct errors *
 static enum status work_out(const struct options *options, struct report *report, struct errors *errors)
 {
     enum status status = check_operands(options, errors);
-    for (size_t i = 0; i < METRIC_COUNT; i++)
-        report->limits[i] = NAN;
     if (options->limits)
-        status = status_worse(status, measured_limits(options->limits, report->limits, errors));
+        status = status_worse(status, measured_limits_read(options->limits, &report->limits, errors));
     if (status != STATUS_OK)
         return status;
     report->count = options->operand_count;
@@ -81,7 +79,8 @@ static enum status work_out(const struct options *options, struct report *report
     report->factor_provenance = given ? "given on the command line" : MEASURED_FACTOR_PROVENANCE;
     measured_summarise(report->count, report->pulses, given ? options->factor : MEASURED_FACTOR,
                        &report->summary);
-    report->judgement_count = measured_judge(report->limits, &report->summary, report->judgements);
+    if (options->limits)
+        report->judgement_count = measured_judge(&report->limits, &report->summary, report->judgements);
     return STATUS_OK;
 }
 

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cases/case.h"
 #include "solver/base/csv.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
@@ -525,11 +526,9 @@ static enum status read_assignment(const char *text, double limits[METRIC_COUNT]
                       bare ? "" : metric_table[metric].unit);
 }
 
-enum status measured_limits(const char *text, double limits[METRIC_COUNT], struct errors *errors)
+static enum status read_assignments(const char *text, double limits[METRIC_COUNT], struct errors *errors)
 {
     enum status status = STATUS_OK;
-    for (size_t i = 0; i < METRIC_COUNT; i++)
-        limits[i] = NAN;
     for (;;) {
         char part[128];
         size_t length = strcspn(text, ",");
@@ -541,12 +540,41 @@ enum status measured_limits(const char *text, double limits[METRIC_COUNT], struc
     }
 }
 
-size_t measured_judge(const double limits[METRIC_COUNT], const struct measured_summary *summary,
+static enum status limits_of_case(const char *path, struct measured_limits *limits, struct errors *errors)
+{
+    struct case_file file;
+    size_t count = 0;
+    enum status status = case_load(path, NULL, 0, &file, errors);
+    if (status != STATUS_OK)
+        return status;
+    for (size_t i = 0; i < METRIC_COUNT; i++) {
+        limits->value[i] = file.limit[i];
+        count += !isnan(file.limit[i]);
+    }
+    case_free(&file);
+    snprintf(limits->provenance, sizeof limits->provenance, "those of %.80s", path);
+    if (count == 0)
+        return errors_add(errors, STATUS_INPUT, path, 0, 0,
+                          "the case sets no limits that a pulse can be held to");
+    return STATUS_OK;
+}
+
+enum status measured_limits_read(const char *text, struct measured_limits *limits, struct errors *errors)
+{
+    *limits = (struct measured_limits){.provenance = "given on the command line"};
+    for (size_t i = 0; i < METRIC_COUNT; i++)
+        limits->value[i] = NAN;
+    int is_path = !strchr(text, '=') && strpbrk(text, "./");
+    return is_path ? limits_of_case(text, limits, errors) : read_assignments(text, limits->value, errors);
+}
+
+size_t measured_judge(const struct measured_limits *limits, const struct measured_summary *summary,
                       struct judgement *judgements)
 {
     size_t count = 0;
     for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        double limit = limits[metric], bound = summary->bound[metric], largest = summary->largest[metric];
+        double limit = limits->value[metric], bound = summary->bound[metric],
+               largest = summary->largest[metric];
         if (isnan(limit))
             continue;
         double value = largest > bound ? largest : bound;
@@ -557,7 +585,7 @@ size_t measured_judge(const double limits[METRIC_COUNT], const struct measured_s
                                                .state = isnan(value)     ? VERDICT_NOT_COMPUTED
                                                         : value <= limit ? VERDICT_WITHIN
                                                                          : VERDICT_EXCEEDS};
-        snprintf(judgements[count].provenance, sizeof judgements->provenance, "given on the command line");
+        snprintf(judgements[count].provenance, sizeof judgements->provenance, "%s", limits->provenance);
         count++;
     }
     return count;

@@ -51,14 +51,20 @@ struct measured_summary {
 void measured_summarise(size_t count, const struct measured_pulse *pulses, double factor,
                         struct measured_summary *summary);
 
-/* Reads limits "peak_g=275,hic=2400", values bare or in the metric's unit, into `limits` (NaN where none).
- * STATUS_USAGE with the nearest name. */
-enum status measured_limits(const char *text, double limits[METRIC_COUNT], struct errors *errors);
+/* Limits in the units of their metrics, and where they are from. */
+struct measured_limits {
+    double value[METRIC_COUNT]; /* NaN where there is none */
+    char provenance[96];
+};
+
+/* Reads limits "peak_g=275,hic=2400", values bare or in the metric's unit; a text without `=` is the path of
+ * a case whose `limits:` are taken. STATUS_USAGE with the nearest name, or what reading the case gives. */
+enum status measured_limits_read(const char *text, struct measured_limits *limits, struct errors *errors);
 
 /* Holds the limits against a summary; `judgements` (METRIC_COUNT) gets one for each limit, their number is
  * returned. The value judged is the bound, or the largest single pulse where that is more. States: within,
  * exceeds, not computed. */
-size_t measured_judge(const double limits[METRIC_COUNT], const struct measured_summary *summary,
+size_t measured_judge(const struct measured_limits *limits, const struct measured_summary *summary,
                       struct judgement *judgements);
 
 #endif

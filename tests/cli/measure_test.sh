@@ -30,6 +30,13 @@ run measure "$measured/drop-1.csv"
 exits "no limits: status" 0
 if grep -q Verdict "$scratch/out"; then not_ok "no limits: no verdict" "judged"; else ok "no limits: no verdict"; fi
 
+printf 'pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\nstriker: {mass: 5 kg}
+impacts: [{speed: 5.42 m/s}]\nlimits: {peak_g: 210 g}\n' >"$scratch/pad.yaml"
+run measure "$measured/drop-1.csv" --limits "$scratch/pad.yaml"
+exits "limits of a case: status" 0
+says "limits of a case: where from" out "limits (those of $scratch/pad.yaml)"
+says "limits of a case: judged" out "limit 210 g, margin -1.5 %: exceeds"
+
 run measure "$measured/drop-1.csv" --limits bric=1 --gate
 exits "a limit a pulse does not answer: --gate" 7
 says "a limit a pulse does not answer: state" out "not computed"

@@ -316,22 +316,22 @@ Test(measured, limits_are_held_against_the_bound_and_the_largest)
     struct measured_summary summary = {.count = 3};
     struct judgement judgements[METRIC_COUNT];
     struct errors errors = {0};
-    double limits[METRIC_COUNT];
+    struct measured_limits limits;
     for (size_t i = 0; i < METRIC_COUNT; i++)
         summary.bound[i] = summary.largest[i] = NAN;
     summary.bound[METRIC_peak] = 240;
     summary.largest[METRIC_peak] = 230;
     summary.bound[METRIC_hic] = 2300;
     summary.largest[METRIC_hic] = 2500;
-    cr_assert_eq(measured_limits("peak_g=250 g, hic=2400 ,bric = 1", limits, &errors), STATUS_OK);
-    cr_assert_eq(measured_judge(limits, &summary, judgements), 3);
+    cr_assert_eq(measured_limits_read("peak_g=250 g, hic=2400 ,bric = 1", &limits, &errors), STATUS_OK);
+    cr_assert_eq(measured_judge(&limits, &summary, judgements), 3);
     cr_expect(judgements[0].metric == METRIC_peak && judgements[0].state == VERDICT_WITHIN);
     cr_expect_float_eq(judgements[0].margin, 0.04, 1e-14);
     cr_expect(judgements[1].metric == METRIC_hic && judgements[1].state == VERDICT_EXCEEDS);
     cr_expect_float_eq(judgements[1].value, 2500, 1e-14);
     cr_expect(judgements[2].metric == METRIC_bric && judgements[2].state == VERDICT_NOT_COMPUTED);
-    limits[METRIC_peak] = 240;
-    measured_judge(limits, &summary, judgements);
+    limits.value[METRIC_peak] = 240;
+    measured_judge(&limits, &summary, judgements);
     cr_expect_eq(judgements[0].state, VERDICT_WITHIN, "a value at its limit is within");
 }
 
@@ -347,6 +347,7 @@ Test(measured, bad_limits_are_refused)
                 {"hic=-1", "a positive number is expected"},
                 {"hic=0", "a positive number is expected"},
                 {"hic=nan", "a positive number is expected"},
+                {"hic=1,hic15", "not NAME=VALUE"},
                 {"hic", "not NAME=VALUE"},
                 {"", "not NAME=VALUE"},
                 {"hic=2400,", "not NAME=VALUE"},
@@ -354,8 +355,35 @@ Test(measured, bad_limits_are_refused)
                 {"hic=2400,hic=2500", "hic is given twice"}};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct errors errors = {0};
-        double limits[METRIC_COUNT];
-        cr_expect_eq(measured_limits(rows[i].text, limits, &errors), STATUS_USAGE, "%s", rows[i].text);
+        struct measured_limits limits;
+        cr_expect_eq(measured_limits_read(rows[i].text, &limits, &errors), STATUS_USAGE, "%s", rows[i].text);
         cr_expect(strstr(errors.kept[0].text, rows[i].part), "%s: %s", rows[i].text, errors.kept[0].text);
     }
+}
+
+static enum status limits_from(const char *text, struct measured_limits *limits, struct errors *errors)
+{
+    enum status status = measured_limits_read(write_text(text), limits, errors);
+    unlink(path);
+    return status;
+}
+
+Test(measured, limits_of_a_case)
+{
+    static const char *const pad =
+        "pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\n"
+        "striker: {mass: 5 kg}\nimpacts: [{speed: 5.42 m/s}]\n";
+    char text[512];
+    struct measured_limits limits;
+    struct errors errors = {0};
+    snprintf(text, sizeof text, "%slimits: {peak_g: 250 g, hic: 2000}\n", pad);
+    cr_assert_eq(limits_from(text, &limits, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    cr_expect_float_eq(limits.value[METRIC_peak], 250, 1e-9);
+    cr_expect_eq(limits.value[METRIC_hic], 2000);
+    cr_expect(isnan(limits.value[METRIC_gsi]));
+    cr_expect(strstr(limits.provenance, path));
+    cr_expect_eq(limits_from(pad, &limits, &errors), STATUS_INPUT);
+    cr_expect(strstr(errors.kept[0].text, "sets no limits"), "%s", errors.kept[0].text);
+    cr_expect_eq(limits_from("nonsense: [", &limits, &errors), STATUS_INPUT);
+    cr_expect_eq(measured_limits_read("/tmp/foampulse_no_such_case.yaml", &limits, &errors), STATUS_FILE);
 }
