@@ -13,8 +13,11 @@ static const struct command table[] = {
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "metrics of measured pulses; of several mean, s and mean + k s against limits",
      BIT(LIMITS) | BIT(FACTOR) | BIT(JSON) | BIT(GATE) | BIT(QUIET), command_measure},
+    {"check", GROUP_LOOK, "CASE...", 1, ANY,
+     "reads cases and shows every stack, mass and site; solves nothing", BIT(SET) | BIT(JSON), command_check},
     {"list", GROUP_LOOK, "TOPIC", 1, 1,
-     "what can be named in a case: foams, shells, comfort, headforms, sites, anvils, programmes, metrics, units",
+     "what can be named in a case: foams, shells, comfort, headforms, sites, anvils, programmes, metrics, "
+     "units",
      BIT(JSON), command_list},
     {"example", GROUP_LOOK, "[NAME]", 0, 1, "a commented case to start from: smallest, pad, touring", 0,
      command_example},

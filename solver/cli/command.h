@@ -29,6 +29,7 @@ struct command {
 };
 
 enum status command_measure(const struct options *options);
+enum status command_check(const struct options *options);
 enum status command_list(const struct options *options);
 enum status command_example(const struct options *options);
 

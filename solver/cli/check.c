@@ -1,0 +1,400 @@
+#include <jansson.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cases/assume.h"
+#include "cases/case.h"
+#include "cases/mass.h"
+#include "cases/stack.h"
+#include "solver/base/memory.h"
+#include "solver/base/units.h"
+#include "solver/cli/command.h"
+#include "solver/cli/terminal.h"
+
+/*
+ * `check`: what the program has understood of a case, before anything is solved: every stack closed, masses,
+ * sites. The same figures as JSON with --json.
+ */
+
+static const double degree = 3.14159265358979323846 / 180;
+
+/* What is shown of a helmet beside the case itself. */
+struct survey {
+    struct stack_masses masses;
+    double *liner; /* (region_count) [kg] */
+    double *share; /* (region_count + 1) of the sphere */
+};
+
+static void survey_free(struct survey *survey)
+{
+    memory_free(survey->liner);
+    memory_free(survey->share);
+    *survey = (struct survey){0};
+}
+
+static enum status survey_make(const struct case_file *file, struct survey *survey, struct errors *errors)
+{
+    *survey = (struct survey){.liner = memory_doubles(file->region_count),
+                              .share = memory_doubles(file->region_count + 1)};
+    enum status status = survey->liner && survey->share ? STATUS_OK : STATUS_MEMORY;
+    if (status == STATUS_OK)
+        status = case_masses(file, &survey->masses, survey->share, survey->liner, errors);
+    if (status != STATUS_OK)
+        survey_free(survey);
+    return status;
+}
+
+/* --- text --- */
+
+static void say(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
+static void say(const char *format, ...)
+{
+    char text[2048];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text, sizeof text, format, arguments);
+    va_end(arguments);
+    terminal_print(stdout, STYLE_PLAIN, "%s", text);
+}
+
+static void heading(const char *text)
+{
+    terminal_print(stdout, STYLE_STRONG, "\n%s\n", text);
+}
+
+/* Width of the widest region name. */
+static int region_width(const struct case_file *file)
+{
+    size_t width = 6;
+    for (size_t i = 0; i < file->region_count; i++) {
+        size_t length = strlen(file->regions[i].shape.name);
+        width = length > width ? length : width;
+    }
+    return (int)width;
+}
+
+static void print_stack(const struct case_file *file, size_t region, int width)
+{
+    char words[1024], taken[96] = "";
+    struct stack_site site;
+    struct stack stack;
+    const struct case_region *part = &file->regions[region];
+    if (part->shape.open) {
+        say("  %-*s  open\n", width, part->shape.name);
+        return;
+    }
+    stack_site(file, -1, NAN, NAN, &site);
+    stack_close(file, (int)region, &site, &stack);
+    stack_words(file, &stack, words, sizeof words);
+    if (stack.fill > 0)
+        snprintf(taken, sizeof taken, "   (%s takes %.4g mm of it)",
+                 file->fill_gap || stack.comfort == 0 ? "gap" : "comfort padding", 1e3 * stack.fill);
+    say("  %-*s  %s%s\n", width, part->shape.name, words, taken);
+}
+
+static void print_stacks(const struct case_file *file)
+{
+    int width = region_width(file);
+    heading("stacks, from the shell to the head");
+    for (size_t i = 0; i < file->region_count; i++)
+        print_stack(file, i, width);
+    say("space between head and shell %.4g mm; over a round head: head %.4g mm, inner face of the shell %.4g "
+        "mm\n",
+        1e3 * stack_space(file), 1e3 * stack_head_radius(&file->headform), 1e3 * stack_inner_radius(file));
+}
+
+static void print_mass(const char *name, int width, double mass, double volume)
+{
+    char weight[32] = "not known", space[32] = "";
+    if (!isnan(mass))
+        snprintf(weight, sizeof weight, "%.3f kg", mass);
+    if (!isnan(volume))
+        snprintf(space, sizeof space, "%9.0f cm3", 1e6 * volume);
+    say("  %-*s  %11s%s\n", width, name, weight, space);
+}
+
+static void print_masses(const struct case_file *file, const struct survey *survey)
+{
+    const struct stack_masses *masses = &survey->masses;
+    int width = region_width(file) + 2;
+    width = width < 14 ? 14 : width;
+    heading("masses and volumes over the whole head");
+    print_mass("shell", width, masses->shell, masses->shell_volume);
+    print_mass("liner", width, masses->liner, masses->liner_volume);
+    for (size_t i = 0; file->region_count > 1 && i < file->region_count; i++) {
+        char name[CASE_NAME + 2];
+        snprintf(name, sizeof name, "  %s", file->regions[i].shape.name);
+        if (!file->regions[i].shape.open)
+            print_mass(name, width, survey->liner[i], NAN);
+    }
+    print_mass("comfort", width, masses->comfort, masses->comfort_volume);
+    print_mass(isnan(file->shell.helmet_mass) ? "extra mass" : "other parts", width, masses->other, NAN);
+    print_mass("helmet", width, masses->helmet, NAN);
+    say("shell and liner cover %.1f %% of the full sphere\n", 100 * masses->covered);
+}
+
+/* "7.5 m/s", of several hits "7 m/s, 5 m/s". */
+static void speed_words(const struct case_impact *impact, char *text, size_t size)
+{
+    text[0] = '\0';
+    for (size_t i = 0; i < impact->hit_count; i++) {
+        size_t used = strlen(text);
+        snprintf(text + used, size - used, "%s%.4g m/s", i ? ", " : "", impact->speed[i]);
+    }
+}
+
+/* Distance along the inner face of the shell from a site to the nearest border of the foam [m]; INFINITY when
+ * there is none. */
+static double edge_distance(const struct case_file *file, const struct case_impact *impact)
+{
+    return file->map.inner_radius * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
+}
+
+/* Widths of the columns with names. */
+struct widths {
+    int site, region, anvil;
+};
+
+static int wider(int width, const char *text)
+{
+    int length = (int)strlen(text);
+    return length > width ? length : width;
+}
+
+static struct widths impact_widths(const struct case_file *file)
+{
+    struct widths widths = {4, region_width(file), 5};
+    for (size_t i = 0; i < file->impact_count; i++) {
+        widths.site = wider(widths.site, file->impacts[i].site);
+        widths.anvil = wider(widths.anvil, file->impacts[i].anvil.name);
+    }
+    return widths;
+}
+
+static void print_impact(const struct case_file *file, const struct case_impact *impact, struct widths widths)
+{
+    char edge[32] = "none", speeds[256], direction[32];
+    struct stack_site site;
+    double distance = edge_distance(file, impact);
+    if (isfinite(distance))
+        snprintf(edge, sizeof edge, "%.0f mm", 1e3 * distance);
+    stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+    speed_words(impact, speeds, sizeof speeds);
+    snprintf(direction, sizeof direction, "%.0f, %.0f", impact->elevation / degree, impact->azimuth / degree);
+    say("  %3d  %-*s  %9s  %-*s  %7s  %7.1f mm  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
+        impact->site, direction, widths.region, file->regions[impact->region].shape.name, edge,
+        1e3 * site.head, widths.anvil, impact->anvil.name, impact->temperature, speeds);
+}
+
+static size_t count_hits(const struct case_file *file)
+{
+    size_t hits = 0;
+    for (size_t i = 0; i < file->impact_count; i++)
+        hits += file->impacts[i].hit_count;
+    return hits;
+}
+
+static void print_impacts(const struct case_file *file)
+{
+    struct widths widths = impact_widths(file);
+    heading("impacts");
+    say("  %3s  %-*s  %9s  %-*s  %7s  %10s  %-*s  %13s  %s\n", "", widths.site, "site", "deg", widths.region,
+        "region", "to edge", "head R", widths.anvil, "anvil", "temperature", "speed");
+    for (size_t i = 0; i < file->impact_count; i++)
+        print_impact(file, &file->impacts[i], widths);
+    say("%zu impact%s, %zu hit%s, model %s\n", file->impact_count, file->impact_count == 1 ? "" : "s",
+        count_hits(file), count_hits(file) == 1 ? "" : "s", file->model);
+}
+
+static void print_helmet(const struct case_file *file, const struct survey *survey)
+{
+    const struct case_headform *headform = &file->headform;
+    say("headform %s%s%s, %.4g kg", headform->set[0] ? headform->set : "of its own",
+        headform->size[0] ? " " : "", headform->size, headform->mass);
+    say(", circumference %.4g mm\n", 1e3 * headform->circumference);
+    print_stacks(file);
+    print_masses(file, survey);
+    print_impacts(file);
+}
+
+static void print_pad(const struct case_file *file)
+{
+    double height = 0, mass = 0;
+    char words[1024];
+    stack_layers_words(file->pad.layers, file->pad.layer_count, words, sizeof words);
+    for (size_t i = 0; i < file->pad.layer_count; i++) {
+        height += file->pad.layers[i].thickness;
+        mass += file->pad.area * file->pad.layers[i].thickness * stack_layer_density(&file->pad.layers[i]);
+    }
+    say("pad: anvil | %s | striker\n", words);
+    say("%.4g mm high, %.4g cm2, %.4g cm3, %.4g g; striker %.4g kg\n", 1e3 * height, 1e4 * file->pad.area,
+        1e6 * height * file->pad.area, 1e3 * mass, file->pad.striker_mass);
+    heading("impacts");
+    for (size_t i = 0; i < file->impact_count; i++) {
+        const struct case_impact *impact = &file->impacts[i];
+        speed_words(impact, words, sizeof words);
+        say("  %3d  %5.4g degC  %s\n", impact->number, impact->temperature, words);
+    }
+    say("%zu impacts, %zu hits, model %s\n", file->impact_count, count_hits(file), file->model);
+}
+
+static void print_assumptions(char *const *list, size_t count)
+{
+    if (count > 0)
+        heading("assumed");
+    for (size_t i = 0; i < count; i++)
+        say("  %s\n", list[i]);
+}
+
+static void print_text(const struct case_file *file, const struct survey *survey, char *const *assumptions,
+                       size_t assumption_count)
+{
+    terminal_print(stdout, STYLE_STRONG, "%s%s%s\n", file->path, file->title[0] ? ": " : "", file->title);
+    if (file->pad.present)
+        print_pad(file);
+    else
+        print_helmet(file, survey);
+    print_assumptions(assumptions, assumption_count);
+}
+
+/* --- JSON --- */
+
+/* A number, or null where it does not apply. */
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *stacks_object(const struct case_file *file, const struct survey *survey)
+{
+    json_t *list = json_array();
+    struct stack_site site;
+    stack_site(file, -1, NAN, NAN, &site);
+    for (size_t i = 0; i < file->region_count; i++) {
+        char words[1024];
+        struct stack stack;
+        stack_close(file, (int)i, &site, &stack);
+        stack_words(file, &stack, words, sizeof words);
+        json_array_append_new(
+            list, json_pack("{s:s, s:b, s:s, s:f, s:f, s:f, s:f, s:f}", "region", file->regions[i].shape.name,
+                            "open", file->regions[i].shape.open, "stack",
+                            file->regions[i].shape.open ? "open" : words, "comfort_mm", 1e3 * stack.comfort,
+                            "gap_mm", 1e3 * stack.gap, "fill_mm", 1e3 * stack.fill, "share", survey->share[i],
+                            "liner_kg", survey->liner[i]));
+    }
+    return list;
+}
+
+static json_t *headform_object(const struct case_headform *headform)
+{
+    return json_pack("{s:s, s:s, s:o, s:o}", "set", headform->set, "size", headform->size, "mass_kg",
+                     number(headform->mass), "circumference_mm", number(1e3 * headform->circumference));
+}
+
+static json_t *masses_object(const struct stack_masses *masses)
+{
+    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "helmet", number(masses->helmet), "shell",
+                     number(masses->shell), "liner", number(masses->liner), "comfort",
+                     number(masses->comfort), "other", number(masses->other));
+}
+
+static json_t *volumes_object(const struct stack_masses *masses)
+{
+    return json_pack("{s:o, s:o, s:o}", "shell", number(1e6 * masses->shell_volume), "liner",
+                     number(1e6 * masses->liner_volume), "comfort", number(1e6 * masses->comfort_volume));
+}
+
+static json_t *impact_object(const struct case_file *file, const struct case_impact *impact)
+{
+    json_t *speeds = json_array();
+    struct stack_site site = {.head = NAN};
+    double distance = NAN;
+    for (size_t i = 0; i < impact->hit_count; i++)
+        json_array_append_new(speeds, json_real(impact->speed[i]));
+    if (!file->pad.present) {
+        stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+        distance = edge_distance(file, impact);
+    }
+    return json_pack(
+        "{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o}", "impact", impact->number, "site",
+        impact->site, "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
+        "region", file->pad.present ? NULL : file->regions[impact->region].shape.name, "edge_distance_mm",
+        number(1e3 * distance), "head_radius_mm", number(1e3 * site.head), "anvil", impact->anvil.name,
+        "angle_deg", impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds);
+}
+
+static json_t *case_object(const struct case_file *file, const struct survey *survey,
+                           char *const *assumptions, size_t assumption_count)
+{
+    json_t *impacts = json_array(), *assumed = json_array();
+    for (size_t i = 0; i < file->impact_count; i++)
+        json_array_append_new(impacts, impact_object(file, &file->impacts[i]));
+    for (size_t i = 0; i < assumption_count; i++)
+        json_array_append_new(assumed, json_string(assumptions[i]));
+    int helmet = !file->pad.present;
+    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "file", file->path, "title",
+                     file->title, "case_hash", file->hash, "model", file->model, "headform",
+                     helmet ? headform_object(&file->headform) : json_null(), "stacks",
+                     helmet ? stacks_object(file, survey) : json_null(), "mass_kg",
+                     helmet ? masses_object(&survey->masses) : json_null(), "volume_cm3",
+                     helmet ? volumes_object(&survey->masses) : json_null(), "impacts", impacts,
+                     "assumptions", assumed);
+}
+
+/* --- the command --- */
+
+/* Shows one sound case: on the terminal, or appended to `cases`. */
+static enum status show_case(const struct case_file *file, json_t *cases, struct errors *errors)
+{
+    struct survey survey = {0};
+    char **assumptions = NULL;
+    size_t assumption_count = 0;
+    enum status status = file->pad.present ? STATUS_OK : survey_make(file, &survey, errors);
+    if (status == STATUS_OK)
+        status = case_assumptions(file, &assumptions, &assumption_count);
+    if (status == STATUS_OK && cases) {
+        if (json_array_append_new(cases, case_object(file, &survey, assumptions, assumption_count)) != 0)
+            status = STATUS_MEMORY;
+    } else if (status == STATUS_OK) {
+        print_text(file, &survey, assumptions, assumption_count);
+    }
+    for (size_t i = 0; i < assumption_count; i++)
+        memory_free(assumptions[i]);
+    memory_free(assumptions);
+    survey_free(&survey);
+    return status;
+}
+
+static enum status check_case(const struct options *options, const char *path, json_t *cases,
+                              struct errors *errors)
+{
+    struct case_file file;
+    enum status status = case_load(path, options->sets, options->set_count, &file, errors);
+    if (status != STATUS_OK)
+        return status;
+    status = show_case(&file, cases, errors);
+    case_free(&file);
+    return status;
+}
+
+enum status command_check(const struct options *options)
+{
+    struct errors errors = {0};
+    json_t *cases = options->json ? json_array() : NULL;
+    enum status status = options->json && !cases ? STATUS_MEMORY : STATUS_OK;
+    for (size_t i = 0; i < options->operand_count && status != STATUS_MEMORY; i++) {
+        if (i > 0 && !options->json)
+            say("\n");
+        status = status_worse(status, check_case(options, options->operands[i], cases, &errors));
+    }
+    if (cases && status == STATUS_OK) {
+        json_t *object = json_pack("{s:s, s:O}", "schema", "foampulse/check/1", "cases", cases);
+        status = terminal_json(object);
+        json_decref(object);
+    }
+    json_decref(cases);
+    return status_worse(status, terminal_errors(&errors, options->json));
+}
