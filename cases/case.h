@@ -95,9 +95,21 @@ struct case_impact {
 #define CASE_FOAM_LIST(X)                                                                                    \
     X(density)                                                                                               \
     X(collapse_stress)                                                                                       \
-    X(stress_10) X(youngs_modulus) X(hardening) X(gas_pressure) X(solid_density) X(rate_gain)                \
-        X(rate_reference) X(rate_time) X(unloading_softening) X(tensile_strength) X(crushed_tension)         \
-            X(shear_modulus) X(shear_strength) X(shear_friction) X(densification_modulus)
+    X(stress_10)                                                                                             \
+    X(youngs_modulus)                                                                                        \
+    X(hardening)                                                                                             \
+    X(gas_pressure)                                                                                          \
+    X(solid_density)                                                                                         \
+    X(rate_gain)                                                                                             \
+    X(rate_reference)                                                                                        \
+    X(rate_time)                                                                                             \
+    X(unloading_softening)                                                                                   \
+    X(tensile_strength)                                                                                      \
+    X(crushed_tension)                                                                                       \
+    X(shear_modulus)                                                                                         \
+    X(shear_strength)                                                                                        \
+    X(shear_friction)                                                                                        \
+    X(densification_modulus)
 
 struct case_foam {
     char name[CASE_NAME];

@@ -48,6 +48,7 @@ void style_scale(double share, char color[8])
     int low = at < 4 ? (int)at : 4;
     int mixed[3];
     for (int i = 0; i < 3; i++)
+        // cppcheck-suppress arrayIndexOutOfBounds ; low is at most 4
         mixed[i] = (int)lround(stops[low][i] + (at - low) * (stops[low + 1][i] - stops[low][i])) & 255;
     snprintf(color, 8, "#%02x%02x%02x", (unsigned)mixed[0] & 255, (unsigned)mixed[1] & 255,
              (unsigned)mixed[2] & 255);
