@@ -14,7 +14,6 @@ topic() {
 }
 
 topic foams eps
-topic shells glass-epoxy
 topic comfort comfort-soft
 topic headforms en-960
 topic sites X-right

@@ -1,0 +1,940 @@
+#include "solver/impact/columns.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+#include "solver/base/numeric.h"
+#include "solver/impact/clock.h"
+
+/*
+ * Order of a step: forces of columns, comfort layer, anvil, shell and shear at the present positions; record;
+ * ledger when due; velocities and positions; new directions of the lines; foam. Contact stiffness is set once
+ * from the first step, so that it does not change the step it was derived from.
+ */
+
+static const double pi = 3.14159265358979323846;
+static const double axis_radius = 15e-3; /* crush on the axis is the mean over this radius */
+static const double least_share = 1e-9;
+
+static const double largest_bare = 0.999;
+static const double shell_penalty = 0.25, foam_penalty = 1.5; /* of m/dt^2 */
+
+enum { LEAST_ROWS = 4 }; /* a layer */
+
+struct columns_setup columns_setup_default(void)
+{
+    return (struct columns_setup){.rings = 48,
+                                  .phi_max = 80.0 * pi / 180.0,
+                                  .gravity = 9.80665,
+                                  .cell = 1.75e-3,
+                                  .duration = 25e-3,
+                                  .courant = 0.7,
+                                  .viscosity_linear = 0.06,
+                                  .viscosity_quadratic = 1.2,
+                                  .contact_damping = 0.6,
+                                  .helmet_mass = NAN};
+}
+
+/* --- model
+ * -------------------------------------------------------------------------------------------------- */
+
+static double node_angle(const struct columns_setup *setup, size_t i)
+{
+    return (double)i * setup->phi_max / (double)(setup->rings - 1);
+}
+
+/* Border number i of the rings: half-way between nodes, the axis and phi_max at the ends. */
+static double ring_edge(size_t rings, double phi_max, size_t i)
+{
+    double pitch = phi_max / (double)(rings - 1);
+    return i == 0 ? 0.0 : i == rings ? phi_max : ((double)i - 0.5) * pitch;
+}
+
+void columns_ring_edges(size_t rings, double phi_max, double *edge)
+{
+    for (size_t i = 0; i <= rings; i++)
+        edge[i] = ring_edge(rings, phi_max, i);
+}
+
+static double ring_solid_angle(const struct columns_setup *setup, size_t i)
+{
+    double from = ring_edge(setup->rings, setup->phi_max, i),
+           to = ring_edge(setup->rings, setup->phi_max, i + 1);
+    return 2.0 * pi * (numeric_cos(from) - numeric_cos(to));
+}
+
+/* Area of ring i on the liner's outer face; seen along the axis for parallel columns. */
+static double ring_area(const struct columns_setup *setup, size_t i)
+{
+    double radius = setup->outer_radius;
+    if (!setup->parallel)
+        return radius * radius * ring_solid_angle(setup, i);
+    double a = radius * numeric_sin(ring_edge(setup->rings, setup->phi_max, i));
+    double b = radius * numeric_sin(ring_edge(setup->rings, setup->phi_max, i + 1));
+    return pi * (b * b - a * a);
+}
+
+static enum status make_nodes(struct columns_model *model)
+{
+    const struct columns_setup *setup = &model->setup;
+    size_t rings = setup->rings;
+    double *next = model->memory = memory_zeroed(10 * rings, sizeof *next);
+    if (!next)
+        return STATUS_MEMORY;
+    double **const arrays[] = {
+        &model->r,           &model->z,       &model->normal_r,        &model->normal_z, &model->mass_normal,
+        &model->mass_across, &model->contact, &model->contact_damping, &model->shear,    &model->shear_limit};
+    for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
+        *arrays[a] = next;
+    model->node_offset = 0.5 * setup->shell_thickness;
+    double radius = setup->outer_radius + model->node_offset;
+    for (size_t i = 0; i < rings; i++) {
+        double sine = numeric_sin(node_angle(setup, i)), cosine = numeric_cos(node_angle(setup, i));
+        model->r[i] = i == 0 ? 0.0 : radius * sine;
+        model->z[i] = radius * (1.0 - cosine) + model->node_offset;
+        model->normal_r[i] = i == 0 || setup->parallel ? 0.0 : sine;
+        model->normal_z[i] = i == 0 || setup->parallel ? -1.0 : -cosine;
+    }
+    return STATUS_OK;
+}
+
+/* Shell over the nodes; rings that are open almost whole keep a trace, so that every node has mass. */
+static enum status make_shell(struct columns_model *model)
+{
+    const struct columns_setup *setup = &model->setup;
+    double bare[COLUMNS_RINGS];
+    if (setup->shell_thickness <= 0.0)
+        return STATUS_OK;
+    for (size_t i = 0; i < setup->rings; i++) {
+        double share = setup->bare ? setup->bare[i] : 0.0;
+        bare[i] = share < largest_bare ? share : largest_bare;
+    }
+    struct shell_setup shell = {.node_count = setup->rings,
+                                .r = model->r,
+                                .z = model->z,
+                                .thickness = setup->shell_thickness,
+                                .sheet = setup->shell,
+                                .start = SHELL_POLE,
+                                .end = SHELL_FREE,
+                                .bare = bare};
+    enum status status = shell_model_make(&shell, &model->shell);
+    if (status != STATUS_OK)
+        return status;
+    model->has_shell = 1;
+    for (size_t i = 0; i < setup->rings; i++) {
+        model->mass_normal[i] += model->shell.mass[i];
+        model->mass_across[i] += model->shell.mass[i];
+    }
+    return STATUS_OK;
+}
+
+/* Where a column starts on the head, and how much room it has there. */
+static void place_column(const struct columns_model *model, const struct columns_region *region, size_t node,
+                         struct columns_group *group, size_t column, double liner_thickness)
+{
+    const struct columns_setup *setup = &model->setup;
+    group->node[column] = (int)node;
+    group->space[column] = region->comfort_thickness + region->gap +
+                           setup->mismatch * (1.0 - numeric_cos(node_angle(setup, node)));
+    group->head_distance[column] = setup->outer_radius - liner_thickness - group->space[column];
+    if (setup->parallel) {
+        group->head_distance[column] = setup->head_radius;
+        double centre = setup->outer_radius + setup->shell_thickness;
+        group->anchor_r[column] = model->r[node];
+        group->anchor_z[column] = model->z[node] - model->node_offset + liner_thickness +
+                                  group->space[column] + setup->head_radius - centre;
+    }
+}
+
+static double slowest_layer_plateau(const struct columns_region *region)
+{
+    double least = INFINITY;
+    for (size_t layer = 0; layer < region->layer_count; layer++) {
+        double sum = 0.0;
+        for (size_t part = 0; part < region->layers[layer].part_count; part++)
+            sum += region->layers[layer].parts[part].share * region->layers[layer].parts[part].foam->plateau;
+        least = sum < least ? sum : least;
+    }
+    return least;
+}
+
+/* Shear of a stack: layers in series, G = E / 2 by shares. */
+static double stack_shear(const struct columns_region *region)
+{
+    double compliance = 0.0;
+    for (size_t layer = 0; layer < region->layer_count; layer++) {
+        double sum = 0.0;
+        for (size_t part = 0; part < region->layers[layer].part_count; part++)
+            sum +=
+                region->layers[layer].parts[part].share * 0.5 * region->layers[layer].parts[part].foam->young;
+        compliance += region->layers[layer].thickness / sum;
+    }
+    return 1.0 / compliance;
+}
+
+static double region_thickness(const struct columns_region *region)
+{
+    return liner_thickness(region->layers, region->layer_count);
+}
+
+static enum status take_columns(struct columns_group *group, size_t columns)
+{
+    double *next = group->memory = memory_zeroed(6 * columns, sizeof *next);
+    group->node = memory_zeroed(columns, sizeof *group->node);
+    if (!next || !group->node)
+        return STATUS_MEMORY;
+    group->anchor_r = next;
+    group->anchor_z = next + columns;
+    group->head_distance = next + 2 * columns;
+    group->space = next + 3 * columns;
+    group->bearing = next + 4 * columns;
+    group->damping = next + 5 * columns;
+    return STATUS_OK;
+}
+
+/* Fills one column and hands its masses to the node: the half cell at the shell along the line, everything
+ * across it. */
+static void fill_column(struct columns_model *model, const struct columns_region *region, size_t node,
+                        struct columns_group *group, size_t column, const struct liner_rows *rows)
+{
+    const struct columns_setup *setup = &model->setup;
+    struct liner_group *liner = &group->liner;
+    double share = region->share[node], area = share * ring_area(setup, node);
+    place_column(model, region, node, group, column, region_thickness(region));
+    liner_group_column(liner, column, area, setup->parallel ? 0.0 : setup->outer_radius, region->layers,
+                       region->layer_count, rows);
+    size_t inner = liner->rows * liner->columns + column;
+    double inner_radius = setup->outer_radius - region_thickness(region);
+    double inner_area = share * inner_radius * inner_radius * ring_solid_angle(setup, node);
+    liner->mass[inner] += inner_area * region->comfort_thickness * region->comfort_density;
+    double across = 0.0;
+    for (size_t k = column; k <= inner; k += liner->columns) {
+        liner->gravity[k] = -setup->gravity * model->normal_z[node];
+        across += liner->mass[k];
+    }
+    model->mass_normal[node] += liner->mass[column];
+    model->mass_across[node] += across;
+    if (!setup->parallel) {
+        model->shear[node] += area * stack_shear(region);
+        model->shear_limit[node] += 0.5 * area * slowest_layer_plateau(region);
+    }
+}
+
+static enum status make_group(struct columns_model *model, int index)
+{
+    const struct columns_setup *setup = &model->setup;
+    const struct columns_region *region = &setup->regions[index];
+    size_t columns = 0;
+    for (size_t i = 0; i < setup->rings; i++)
+        columns += region->share[i] > least_share;
+    if (columns == 0 || region->layer_count == 0)
+        return STATUS_OK;
+    struct columns_group *group = &model->groups[model->group_count++];
+    group->region = index;
+    struct liner_rows rows;
+    liner_cut(region->layers, region->layer_count, setup->cell, LEAST_ROWS, &rows);
+    if (take_columns(group, columns) != STATUS_OK || !liner_group_make(&group->liner, columns, &rows))
+        return STATUS_MEMORY;
+    size_t column = 0;
+    for (size_t i = 0; i < setup->rings; i++) {
+        if (region->share[i] > least_share)
+            fill_column(model, region, i, group, column++, &rows);
+    }
+    group->liner.viscosity_linear = setup->viscosity_linear;
+    group->liner.viscosity_quadratic = setup->viscosity_quadratic;
+    model->cell_count += rows.rows * columns;
+    model->layer_count += region->layer_count;
+    return STATUS_OK;
+}
+
+/* First step: stiffest virgin cell, and the shell. */
+static double first_step(const struct columns_model *model)
+{
+    double step = model->has_shell ? 2.0 / model->shell.largest_frequency : INFINITY;
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct liner_group *liner = &model->groups[g].liner;
+        for (size_t b = 0; b < liner->block_count; b++) {
+            const struct liner_block *block = &liner->blocks[b];
+            double slope = block->foam->young + block->foam->gas_pressure;
+            size_t from = block->first_row * liner->columns;
+            for (size_t k = from; k < from + block->row_count * liner->columns; k++) {
+                double limit = sqrt(liner->inertia[k] / slope);
+                step = limit < step ? limit : step;
+            }
+        }
+    }
+    return model->setup.courant * step;
+}
+
+/* Penalty of a node and its damping, a share of critical. With velocities half a step behind, a node on
+ * springs k' with damping c is stable while k' dt^2/m < 4 - 2 c dt/m. The cell or the shell at the node takes
+ * up to 1 or 2 of that; c dt/m is held to 0.6. */
+static void set_penalty(double mass, double step, double per_mass, double share, double *stiffness,
+                        double *damping)
+{
+    if (*stiffness <= 0.0)
+        *stiffness = per_mass * mass / (step * step);
+    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = 0.6 * mass / step;
+    *damping = critical < limit ? critical : limit;
+}
+
+static void set_contacts(struct columns_model *model)
+{
+    const struct columns_setup *setup = &model->setup;
+    double share = setup->contact_damping, on_anvil = model->has_shell ? shell_penalty : foam_penalty;
+    for (size_t i = 0; i < setup->rings; i++) {
+        model->contact[i] = setup->contact_stiffness;
+        set_penalty(model->mass_normal[i], model->step, on_anvil, share, &model->contact[i],
+                    &model->contact_damping[i]);
+    }
+    for (size_t g = 0; g < model->group_count; g++) {
+        struct columns_group *group = &model->groups[g];
+        size_t inner = group->liner.rows * group->liner.columns;
+        for (size_t c = 0; c < group->liner.columns; c++)
+            set_penalty(group->liner.mass[inner + c], model->step, foam_penalty, share, &group->bearing[c],
+                        &group->damping[c]);
+    }
+}
+
+enum status columns_model_make(const struct columns_setup *setup, struct columns_model *model)
+{
+    *model = (struct columns_model){.setup = *setup};
+    enum status status = make_nodes(model);
+    if (status == STATUS_OK)
+        status = make_shell(model);
+    for (size_t k = 0; status == STATUS_OK && k < setup->region_count; k++)
+        status = make_group(model, (int)k);
+    if (status != STATUS_OK) {
+        columns_model_free(model);
+        return status;
+    }
+    double rest = setup->helmet_mass - columns_model_mass(model);
+    if (rest > 0.0) {
+        model->mass_normal[setup->rings - 1] += rest;
+        model->mass_across[setup->rings - 1] += rest;
+    }
+    model->step = first_step(model);
+    set_contacts(model);
+    return STATUS_OK;
+}
+
+void columns_model_free(struct columns_model *model)
+{
+    for (size_t g = 0; g < model->group_count; g++) {
+        liner_group_free(&model->groups[g].liner);
+        memory_free(model->groups[g].memory);
+        memory_free(model->groups[g].node);
+    }
+    shell_model_free(&model->shell);
+    memory_free(model->memory);
+    *model = (struct columns_model){0};
+}
+
+double columns_model_mass(const struct columns_model *model)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < model->setup.rings; i++)
+        sum += model->mass_across[i];
+    return sum;
+}
+
+/* --- state
+ * -------------------------------------------------------------------------------------------------- */
+
+struct group_state {
+    struct liner_state liner;
+    double *head;            /* (columns) way of the head along the line so far [m] */
+    double *distance;        /* (columns) from anchor to node [m] */
+    double *line_r, *line_z; /* (columns) direction, outwards */
+    double *closure;         /* (columns) of the room that the comfort layer fills [m] */
+    double *push;            /* (columns) of the head on the foam [N] */
+    double *contact;         /* (columns) energy lost in bare contact [J] */
+    double *thickness;       /* (columns) of the comfort layer [m] */
+    struct comfort_law comfort;
+    struct comfort_rings rings;
+    double *memory;
+};
+
+struct columns_state {
+    double head_z, head_velocity, head_force; /* upwards */
+    double *r, *z, *velocity_r, *velocity_z;  /* (rings) */
+    double *force_r, *force_z;
+    double *overlap, *push; /* (rings) on the anvil: depth [m], force [N] */
+    double *shear;          /* (rings) [N], along increasing phi */
+    double *bears;          /* (rings) 1 where a column bears on the head */
+    double *memory;
+    double anvil_force;
+    double contact_loss, friction_loss, gravity_work, initial;
+    struct shell_state shell;
+    struct group_state groups[COLUMNS_REGIONS];
+};
+
+static void state_free(const struct columns_model *model, struct columns_state *state)
+{
+    for (size_t g = 0; g < model->group_count; g++) {
+        liner_state_free(&state->groups[g].liner);
+        memory_free(state->groups[g].memory);
+    }
+    shell_state_free(&state->shell);
+    memory_free(state->memory);
+}
+
+/* Unit line and distance from each anchor to its node. */
+static void point_lines(const struct columns_model *model, struct columns_state *state, size_t g)
+{
+    const struct columns_group *group = &model->groups[g];
+    struct group_state *own = &state->groups[g];
+    for (size_t c = 0; c < group->liner.columns; c++) {
+        int node = group->node[c];
+        double dr = state->r[node] - group->anchor_r[c];
+        double dz = state->z[node] - state->head_z - group->anchor_z[c];
+        double distance = sqrt(dr * dr + dz * dz);
+        own->distance[c] = distance;
+        own->line_r[c] = dr / distance;
+        own->line_z[c] = dz / distance;
+    }
+}
+
+/* Places the outer ends of the columns from the geometry. */
+static void place_ends(const struct columns_model *model, struct columns_state *state, size_t g)
+{
+    struct group_state *own = &state->groups[g];
+    for (size_t c = 0; c < model->groups[g].liner.columns; c++)
+        own->liner.position[c] = own->head[c] + own->distance[c] - model->node_offset;
+}
+
+/* Comfort layer of a group: the contact that follows once it is shut is that of a bare liner. */
+static void pad_head(const struct columns_model *model, size_t g, struct group_state *own, double *next)
+{
+    const struct columns_group *group = &model->groups[g];
+    const struct columns_region *region = &model->setup.regions[group->region];
+    size_t columns = group->liner.columns;
+    own->comfort = comfort_default(group->bearing[0] / group->liner.area[0]);
+    own->comfort.pressure = region->comfort_stress;
+    own->rings = (struct comfort_rings){.count = columns,
+                                        .thickness = own->thickness,
+                                        .closure = own->closure,
+                                        .before = next,
+                                        .friction = next + columns,
+                                        .limit = next + 2 * columns,
+                                        .dissipated = next + 3 * columns,
+                                        .stored = next + 4 * columns,
+                                        .pressure = next + 5 * columns};
+    for (size_t c = 0; c < columns; c++)
+        own->thickness[c] = region->comfort_thickness;
+}
+
+static enum status make_group_state(const struct columns_model *model, struct columns_state *state, size_t g)
+{
+    const struct columns_group *group = &model->groups[g];
+    struct group_state *own = &state->groups[g];
+    size_t columns = group->liner.columns, nodes = (group->liner.rows + 1) * columns;
+    double *next = own->memory = memory_zeroed(14 * columns, sizeof *next);
+    if (!next || !liner_state_make(&group->liner, &own->liner))
+        return STATUS_MEMORY;
+    double **const arrays[] = {&own->head,    &own->distance, &own->line_r,  &own->line_z,
+                               &own->closure, &own->push,     &own->contact, &own->thickness};
+    for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += columns)
+        *arrays[a] = next;
+    pad_head(model, g, own, next);
+    point_lines(model, state, g);
+    place_ends(model, state, g);
+    for (size_t k = columns; k < nodes; k++)
+        own->liner.position[k] = own->liner.position[k - columns] - group->liner.length[k - columns];
+    for (size_t k = 0; k < nodes; k++)
+        own->liner.velocity[k] = -model->setup.speed * model->normal_z[group->node[k % columns]];
+    return STATUS_OK;
+}
+
+static enum status state_make(const struct columns_model *model, struct columns_state *state)
+{
+    size_t rings = model->setup.rings;
+    *state = (struct columns_state){0};
+    double *next = state->memory = memory_zeroed(10 * rings, sizeof *next);
+    if (!next)
+        return STATUS_MEMORY;
+    double **const arrays[] = {&state->r,       &state->z,       &state->velocity_r, &state->velocity_z,
+                               &state->force_r, &state->force_z, &state->overlap,    &state->push,
+                               &state->shear,   &state->bears};
+    for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
+        *arrays[a] = next;
+    memcpy(state->r, model->r, rings * sizeof *state->r);
+    memcpy(state->z, model->z, rings * sizeof *state->z);
+    for (size_t i = 0; i < rings; i++)
+        state->velocity_z[i] = -model->setup.speed;
+    state->head_velocity = -model->setup.speed;
+    state->head_z = model->setup.outer_radius + model->setup.shell_thickness;
+    enum status status = model->has_shell ? shell_state_make(&model->shell, &state->shell) : STATUS_OK;
+    for (size_t g = 0; status == STATUS_OK && g < model->group_count; g++)
+        status = make_group_state(model, state, g);
+    return status;
+}
+
+/* --- forces
+ * ------------------------------------------------------------------------------------------------- */
+
+/* Penalty with damping: pushes only, and loses what it does not give back. */
+static double bare_contact(double stiffness, double damping, double depth, double rate)
+{
+    double force = depth > 0.0 ? stiffness * depth + damping * rate : 0.0;
+    return force > 0.0 ? force : 0.0;
+}
+
+static double penalty_energy(double stiffness, double depth)
+{
+    return depth > 0.0 ? 0.5 * stiffness * depth * depth : 0.0;
+}
+
+/* Bare contact of one column with the head; books what it loses. */
+static void touch_head(const struct columns_group *group, struct group_state *own, size_t c, double before,
+                       double dt)
+{
+    double now = own->closure[c], held = own->push[c], rate = dt > 0.0 ? (now - before) / dt : 0.0;
+    own->push[c] = bare_contact(group->bearing[c], group->damping[c], now, rate);
+    if (dt > 0.0)
+        own->contact[c] += 0.5 * (held + own->push[c]) * (now - before) -
+                           penalty_energy(group->bearing[c], now) + penalty_energy(group->bearing[c], before);
+}
+
+/* Head against one group: comfort layer, or bare contact where there is none. Closure is how far the foam has
+ * moved into the room that the comfort layer fills. */
+static void bear_on_head(const struct columns_model *model, struct columns_state *state, size_t g, double dt)
+{
+    const struct columns_group *group = &model->groups[g];
+    const struct columns_region *region = &model->setup.regions[group->region];
+    struct group_state *own = &state->groups[g];
+    size_t columns = group->liner.columns, inner = group->liner.rows * columns;
+    for (size_t c = 0; c < columns; c++) {
+        double room = own->liner.position[inner + c] - own->head[c] - group->head_distance[c];
+        double before = own->closure[c];
+        own->closure[c] = region->comfort_thickness - room;
+        if (region->comfort_stress <= 0.0)
+            touch_head(group, own, c, before, dt);
+    }
+    if (region->comfort_stress <= 0.0)
+        return;
+    comfort_update(&own->comfort, &own->rings);
+    for (size_t c = 0; c < columns; c++)
+        own->push[c] = own->rings.pressure[c] * group->liner.area[c];
+}
+
+/* Adds the ends' forces of one group to nodes and head. */
+static void add_columns(const struct columns_model *model, struct columns_state *state, size_t g)
+{
+    const struct columns_group *group = &model->groups[g];
+    struct group_state *own = &state->groups[g];
+    size_t columns = group->liner.columns, inner = group->liner.rows * columns;
+    for (size_t c = 0; c < columns; c++) {
+        int node = group->node[c];
+        double outer = own->liner.force[c], push = own->push[c];
+        own->liner.force[inner + c] = push;
+        state->force_r[node] += outer * own->line_r[c];
+        state->force_z[node] += outer * own->line_z[c];
+        state->head_force -= push * own->line_z[c];
+        if (push > 0.0)
+            state->bears[node] = 1.0;
+    }
+}
+
+/* Anvil on the shell's outer surface. */
+static void press_anvil(const struct columns_model *model, struct columns_state *state, double dt)
+{
+    state->anvil_force = 0.0;
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        double normal[2];
+        double depth =
+            model->node_offset - anvil_distance(&model->setup.anvil, state->r[i], state->z[i], normal);
+        double before = state->overlap[i], held = state->push[i];
+        double rate = dt > 0.0 ? (depth - before) / dt : 0.0;
+        double force = bare_contact(model->contact[i], model->contact_damping[i], depth, rate);
+        if (dt > 0.0)
+            state->contact_loss += 0.5 * (held + force) * (depth - before) -
+                                   penalty_energy(model->contact[i], depth) +
+                                   penalty_energy(model->contact[i], before);
+        state->overlap[i] = depth;
+        state->push[i] = force;
+        state->force_r[i] += force * normal[0];
+        state->force_z[i] += force * normal[1];
+        state->anvil_force += force * normal[1];
+    }
+}
+
+/* Liner's shear against motion of the node across the line to the head. Under a shell it is lost where the
+ * head does not bear; a bare liner is held by its own neighbours and keeps it. */
+static void shear_liner(const struct columns_model *model, struct columns_state *state, double dt)
+{
+    for (size_t i = 1; i < model->setup.rings; i++) {
+        double stiffness = model->shear[i], limit = model->shear_limit[i], held = state->shear[i];
+        if (stiffness <= 0.0)
+            continue;
+        double across_r = -model->normal_z[i], across_z = model->normal_r[i];
+        double slide =
+            (state->velocity_r[i] * across_r + (state->velocity_z[i] - state->head_velocity) * across_z) * dt;
+        double force = held + stiffness * slide;
+        force = force > limit ? limit : force < -limit ? -limit : force;
+        if (model->has_shell && state->bears[i] == 0.0)
+            force = 0.0;
+        state->friction_loss +=
+            0.5 * (held + force) * slide - 0.5 * (force * force - held * held) / stiffness;
+        state->shear[i] = force;
+        state->force_r[i] -= force * across_r;
+        state->force_z[i] -= force * across_z;
+        state->head_force += force * across_z;
+    }
+}
+
+/* All forces at the present positions, `dt` after the last. */
+static void act(const struct columns_model *model, struct columns_state *state, double dt)
+{
+    size_t rings = model->setup.rings;
+    memset(state->force_r, 0, rings * sizeof *state->force_r);
+    memset(state->force_z, 0, rings * sizeof *state->force_z);
+    memset(state->bears, 0, rings * sizeof *state->bears);
+    state->head_force = 0.0;
+    for (size_t g = 0; g < model->group_count; g++) {
+        bear_on_head(model, state, g, dt);
+        add_columns(model, state, g);
+    }
+    if (model->has_shell)
+        shell_forces(&model->shell, &state->shell, state->r, state->z, state->force_r, state->force_z);
+    press_anvil(model, state, dt);
+    shear_liner(model, state, dt);
+}
+
+/* --- motion
+ * ------------------------------------------------------------------------------------------------- */
+
+/* Acceleration of a node: masses along and across its first line. */
+static void node_acceleration(const struct columns_model *model, const struct columns_state *state, size_t i,
+                              double *a_r, double *a_z)
+{
+    double n_r = model->normal_r[i], n_z = model->normal_z[i];
+    if (model->mass_normal[i] <= 0.0) {
+        *a_r = *a_z = 0.0;
+        return;
+    }
+    double along = (state->force_r[i] * n_r + state->force_z[i] * n_z) / model->mass_normal[i];
+    double across = model->setup.parallel
+                        ? 0.0
+                        : (-state->force_r[i] * n_z + state->force_z[i] * n_r) / model->mass_across[i];
+    *a_r = i == 0 ? 0.0 : along * n_r - across * n_z;
+    *a_z = along * n_z + across * n_r - model->setup.gravity;
+}
+
+static void move_nodes(const struct columns_model *model, struct columns_state *state, double dt_velocity,
+                       double dt)
+{
+    double gravity = model->setup.gravity;
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        double a_r, a_z, n_r = model->normal_r[i], n_z = model->normal_z[i];
+        node_acceleration(model, state, i, &a_r, &a_z);
+        state->velocity_r[i] += a_r * dt_velocity;
+        state->velocity_z[i] += a_z * dt_velocity;
+        state->r[i] += state->velocity_r[i] * dt;
+        state->z[i] += state->velocity_z[i] * dt;
+        double along = state->velocity_r[i] * n_r + state->velocity_z[i] * n_z;
+        double across = -state->velocity_r[i] * n_z + state->velocity_z[i] * n_r;
+        state->gravity_work -=
+            gravity * dt * (model->mass_normal[i] * n_z * along + model->mass_across[i] * n_r * across);
+    }
+}
+
+static void move_group(const struct columns_model *model, struct columns_state *state, size_t g,
+                       double dt_velocity, double dt)
+{
+    const struct columns_group *group = &model->groups[g];
+    struct group_state *own = &state->groups[g];
+    double before[COLUMNS_RINGS];
+    memcpy(before, own->line_z, group->liner.columns * sizeof *before);
+    point_lines(model, state, g);
+    for (size_t c = 0; c < group->liner.columns; c++)
+        own->head[c] += 0.5 * (before[c] + own->line_z[c]) * state->head_velocity * dt;
+    liner_move(&group->liner, &own->liner, dt_velocity, dt);
+    state->gravity_work += liner_gravity_work(&group->liner, &own->liner, dt);
+    place_ends(model, state, g);
+}
+
+static void move(const struct columns_model *model, struct columns_state *state, double dt_velocity,
+                 double dt)
+{
+    const struct columns_setup *setup = &model->setup;
+    move_nodes(model, state, dt_velocity, dt);
+    state->head_velocity += (state->head_force / setup->head_mass - setup->gravity) * dt_velocity;
+    state->head_z += state->head_velocity * dt;
+    state->gravity_work -= setup->head_mass * setup->gravity * state->head_velocity * dt;
+    for (size_t g = 0; g < model->group_count; g++)
+        move_group(model, state, g, dt_velocity, dt);
+}
+
+/* --- record
+ * ------------------------------------------------------------------------------------------------- */
+
+static double kinetic(const struct columns_model *model, const struct columns_state *state,
+                      double dt_velocity)
+{
+    const struct columns_setup *setup = &model->setup;
+    double acceleration = state->head_force / setup->head_mass - setup->gravity;
+    double before = state->head_velocity;
+    double energy = 0.5 * setup->head_mass * before * (before + acceleration * dt_velocity);
+    for (size_t i = 0; i < setup->rings; i++) {
+        double a_r, a_z, n_r = model->normal_r[i], n_z = model->normal_z[i];
+        node_acceleration(model, state, i, &a_r, &a_z);
+        double along = state->velocity_r[i] * n_r + state->velocity_z[i] * n_z;
+        double across = -state->velocity_r[i] * n_z + state->velocity_z[i] * n_r;
+        double gain_along = (a_r * n_r + a_z * n_z) * dt_velocity;
+        double gain_across = (-a_r * n_z + a_z * n_r) * dt_velocity;
+        energy += 0.5 * model->mass_normal[i] * along * (along + gain_along);
+        energy += 0.5 * model->mass_across[i] * across * (across + gain_across);
+    }
+    for (size_t g = 0; g < model->group_count; g++)
+        energy += liner_kinetic(&model->groups[g].liner, &state->groups[g].liner, dt_velocity);
+    return energy;
+}
+
+/* Energy in penalties, shear and comfort layers. */
+static double stored_in_contacts(const struct columns_model *model, const struct columns_state *state)
+{
+    double energy = 0.0;
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        energy += penalty_energy(model->contact[i], state->overlap[i]);
+        if (model->shear[i] > 0.0)
+            energy += 0.5 * state->shear[i] * state->shear[i] / model->shear[i];
+    }
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        const struct group_state *own = &state->groups[g];
+        int padded = model->setup.regions[group->region].comfort_stress > 0.0;
+        for (size_t c = 0; c < group->liner.columns; c++)
+            energy += padded ? group->liner.area[c] *
+                                   (own->rings.stored[c] +
+                                    comfort_spring(&own->comfort, own->thickness[c], own->closure[c]))
+                             : penalty_energy(group->bearing[c], own->closure[c]);
+    }
+    return energy;
+}
+
+static void book(const struct columns_model *model, const struct columns_state *state, double dt_velocity,
+                 struct history *history)
+{
+    double energy[ENERGY_COUNT] = {0};
+    energy[ENERGY_initial] = state->initial;
+    energy[ENERGY_gravity] = state->gravity_work;
+    energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
+    energy[ENERGY_friction] = state->friction_loss;
+    energy[ENERGY_contact] = state->contact_loss;
+    energy[ENERGY_stored] = stored_in_contacts(model, state);
+    if (model->has_shell) {
+        energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
+        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
+    }
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct liner_group *liner = &model->groups[g].liner;
+        const struct group_state *own = &state->groups[g];
+        energy[ENERGY_foam] += liner_crushed(liner, &own->liner);
+        energy[ENERGY_stored] += liner_stored(liner, &own->liner);
+        energy[ENERGY_artificial] += liner_artificial(liner, &own->liner);
+        for (size_t c = 0; c < liner->columns; c++) {
+            energy[ENERGY_comfort] += liner->area[c] * own->rings.dissipated[c];
+            energy[ENERGY_contact] += own->contact[c];
+        }
+    }
+    history_ledger(history, energy);
+}
+
+/* Area of a column that counts on the axis. */
+static double axis_weight(const struct columns_model *model, const struct columns_group *group, size_t column)
+{
+    return model->r[group->node[column]] <= axis_radius ? group->liner.area[column] : 0.0;
+}
+
+/* Crush of the stack [m] and nominal crush by layer, means over r <= 15 mm. */
+static double axis_crush(const struct columns_model *model, const struct columns_state *state, double *layers)
+{
+    double all = 0.0, crush = 0.0;
+    size_t at = 0;
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        size_t count = model->setup.regions[group->region].layer_count;
+        double weight = 0.0;
+        for (size_t c = 0; c < group->liner.columns; c++)
+            weight += axis_weight(model, group, c);
+        for (size_t layer = 0; layer < count; layer++, at++) {
+            double shortening = 0.0, first = 0.0;
+            for (size_t c = 0; c < group->liner.columns; c++) {
+                double length, now = liner_layer_length(&group->liner, &state->groups[g].liner,
+                                                        (int)layer + 1, c, &length);
+                shortening += axis_weight(model, group, c) * (length - now);
+                first += axis_weight(model, group, c) * length;
+            }
+            layers[at] = weight > 0.0 ? shortening / first : NAN;
+            crush += shortening;
+        }
+        all += weight;
+    }
+    return all > 0.0 ? crush / all : NAN;
+}
+
+double columns_axis_thickness(const struct columns_model *model)
+{
+    double all = 0.0, thickness = 0.0;
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        for (size_t c = 0; c < group->liner.columns; c++) {
+            double weight = axis_weight(model, group, c);
+            all += weight;
+            thickness += weight * region_thickness(&model->setup.regions[group->region]);
+        }
+    }
+    return all > 0.0 ? thickness / all : NAN;
+}
+
+static void write_down(const struct columns_model *model, const struct columns_state *state, double t,
+                       struct history *history)
+{
+    double layers[HISTORY_LAYERS], start = model->setup.outer_radius + model->setup.shell_thickness;
+    double crush = axis_crush(model, state, layers);
+    history_state(history, t, start - state->head_z, crush, layers);
+}
+
+/* Momentum towards the anvil. */
+static double momentum(const struct columns_model *model, const struct columns_state *state)
+{
+    double sum = -model->setup.head_mass * state->head_velocity;
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        double n_r = model->normal_r[i], n_z = model->normal_z[i];
+        double along = state->velocity_r[i] * n_r + state->velocity_z[i] * n_z;
+        double across = -state->velocity_r[i] * n_z + state->velocity_z[i] * n_r;
+        sum -= model->mass_normal[i] * along * n_z + model->mass_across[i] * across * n_r;
+    }
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        size_t columns = group->liner.columns;
+        for (size_t k = columns; k < (group->liner.rows + 1) * columns; k++)
+            sum -= group->liner.mass[k] * state->groups[g].liner.velocity[k] *
+                   model->normal_z[group->node[k % columns]];
+    }
+    return sum;
+}
+
+/* Mass that gravity acts on: everything. */
+static double weight_mass(const struct columns_model *model)
+{
+    return model->setup.head_mass + columns_model_mass(model);
+}
+
+/* --- run
+ * ---------------------------------------------------------------------------------------------------- */
+
+/* Names the first cell that is crushed to nothing. */
+static void name_tangle(const struct columns_model *model, const struct columns_state *state, double time,
+                        char *message)
+{
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        for (size_t k = 0; k < group->liner.rows * group->liner.columns; k++) {
+            if (state->groups[g].liner.strain[k] < 1.0)
+                continue;
+            snprintf(message, HISTORY_MESSAGE,
+                     "region '%s', ring %d, cell %zu from the shell is crushed to nothing at %.3f ms",
+                     model->setup.regions[group->region].name, group->node[k % group->liner.columns] + 1,
+                     k / group->liner.columns + 1, time * 1e3);
+            return;
+        }
+    }
+    snprintf(message, HISTORY_MESSAGE, "the solution is not a number at %.3f ms", time * 1e3);
+}
+
+/* Foam of all groups; the longest step they allow, or 0 when a cell failed. */
+static double update_foam(const struct columns_model *model, struct columns_state *state, double dt,
+                          struct history *history)
+{
+    double step =
+        model->has_shell ? model->setup.courant * shell_stable_step(&model->shell, &state->shell) : INFINITY;
+    for (size_t g = 0; g < model->group_count; g++) {
+        struct liner_bounds bounds = liner_update(&model->groups[g].liner, &state->groups[g].liner, dt);
+        if (!(bounds.largest_strain < 1.0) || !isfinite(bounds.frequency))
+            return 0.0;
+        if (bounds.largest_strain > history->largest_strain)
+            history->largest_strain = bounds.largest_strain;
+        double limit = model->setup.courant / bounds.frequency;
+        step = limit < step ? limit : step;
+    }
+    return step;
+}
+
+static int finished(const struct columns_state *state, double time, double *parted_at)
+{
+    if (state->anvil_force > 0.0)
+        *parted_at = INFINITY;
+    else if (*parted_at == INFINITY)
+        *parted_at = time;
+    return time > *parted_at + 1e-3 && state->head_velocity > 0.0;
+}
+
+/* One step on the forces of now: ledger when due, motion, record. */
+static void advance(const struct columns_model *model, struct columns_state *state, const struct clock *clock,
+                    struct history *history)
+{
+    double dt_velocity = clock_velocity_step(clock);
+    if (history_ledger_due(history, clock->time))
+        book(model, state, dt_velocity, history);
+    move(model, state, dt_velocity, clock->step);
+    history_force(history, clock_force_to(clock), state->head_force, state->anvil_force,
+                  -state->head_velocity);
+    history->gravity_impulse += weight_mass(model) * model->setup.gravity * dt_velocity;
+    write_down(model, state, clock->time + clock->step, history);
+}
+
+static enum status steps(const struct columns_model *model, struct columns_state *state,
+                         struct history *history, const volatile int *stop, char *message)
+{
+    double parted_at = INFINITY;
+    update_foam(model, state, 1e-9, history);
+    act(model, state, 0.0);
+    struct clock clock = clock_start(model->step);
+    while (clock.time < model->setup.duration && !history->separated) {
+        advance(model, state, &clock, history);
+        double stable = update_foam(model, state, clock.step, history);
+        if (stable <= 0.0) {
+            name_tangle(model, state, clock.time, message);
+            return STATUS_COMPUTATION;
+        }
+        act(model, state, clock.step);
+        if (!clock_advance(&clock, stable)) {
+            snprintf(message, HISTORY_MESSAGE, "the time step collapsed at %.3f ms", clock.time * 1e3);
+            return STATUS_COMPUTATION;
+        }
+        if (stop && *stop)
+            return STATUS_INTERRUPTED;
+        history->separated = finished(state, clock.time, &parted_at);
+    }
+    history->last_momentum = momentum(model, state);
+    history->last_speed = -state->head_velocity;
+    history->steps = clock.count;
+    book(model, state, clock_velocity_step(&clock), history);
+    return STATUS_OK;
+}
+
+enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
+                        const volatile int *stop, char message[HISTORY_MESSAGE])
+{
+    struct columns_state state;
+    enum status status = state_make(model, &state);
+    if (status == STATUS_OK) {
+        history->cells = (long)model->cell_count;
+        history->first_momentum = momentum(model, &state);
+        state.initial = kinetic(model, &state, 0.0);
+        status = steps(model, &state, history, stop, message);
+    }
+    size_t at = 0;
+    for (size_t g = 0; status == STATUS_OK && g < model->group_count; g++) {
+        size_t count = model->setup.regions[model->groups[g].region].layer_count;
+        for (size_t layer = 0; layer < count; layer++)
+            absorbed[at++] =
+                liner_layer_crushed(&model->groups[g].liner, &state.groups[g].liner, (int)layer + 1);
+    }
+    state_free(model, &state);
+    return status;
+}

@@ -1,0 +1,116 @@
+#ifndef FOAMPULSE_IMPACT_COLUMNS_H
+#define FOAMPULSE_IMPACT_COLUMNS_H
+
+#include <stddef.h>
+
+#include "solver/base/status.h"
+#include "solver/impact/anvil.h"
+#include "solver/impact/comfort.h"
+#include "solver/impact/history.h"
+#include "solver/impact/liner.h"
+#include "solver/impact/shell.h"
+
+/*
+ * The helmet by columns: rings about the axis of an impact site, each with a node of the shell and, for every
+ * region that shares the ring, a stack of foam on the line from the head to that node.
+ *
+ * Frame: z up from the anvil's top, r from the site's axis; the helmet falls towards -z. Ring i sits at polar
+ * angle phi_i = i phi_max / (rings - 1). Unknowns: height of the headform; (r, z) of the shell's nodes; one
+ * scalar along its line for each inner node of a column. A column pushes the node outwards and the head
+ * inwards with the same force on the same line. The line's direction changes by a few degrees only, so masses
+ * are split by the first direction: foam counts along the line where it is, and across the line with the
+ * shell it is bonded to. The shell's motion across a line meets the liner's own shear while the head bears on
+ * it.
+ *
+ * Regions on one ring are separate columns with the same ends, which is the parallel sum at any order of
+ * layers; a region's columns vanish smoothly with its share.
+ */
+
+enum { COLUMNS_REGIONS = 24, COLUMNS_RINGS = 1024 };
+
+/* One region on this site, its stack closed to the shell. */
+struct columns_region {
+    const char *name;
+    const double *share; /* (rings) of the ring's area */
+    size_t layer_count;  /* from the shell to the head */
+    struct liner_layer layers[LINER_LAYERS];
+    double comfort_thickness, gap; /* [m] */
+    double comfort_stress;         /* p40 [Pa]; 0 where there is no comfort layer */
+    double comfort_density;        /* [kg/m3] */
+};
+
+struct columns_setup {
+    size_t rings;
+    double phi_max;           /* [rad] */
+    double outer_radius;      /* of the liner [m] */
+    double shell_thickness;   /* [m], 0 for a bare liner */
+    struct shell_sheet shell; /* material; not read for a bare liner */
+    const double *bare;       /* (rings) share with neither liner nor shell; NULL for none */
+    size_t region_count;
+    struct columns_region regions[COLUMNS_REGIONS];
+    double head_mass;   /* [kg] */
+    double head_radius; /* [m], of parallel columns only: elsewhere the stacks end at the head */
+    double mismatch;    /* [m] */
+    double helmet_mass; /* [kg]: what the rings do not hold of it rides on the last; NaN: nothing */
+    struct anvil anvil;
+    double speed, gravity; /* [m/s], [m/s2] */
+    double cell, duration, courant;
+    double viscosity_linear, viscosity_quadratic;
+    double contact_damping;   /* share of critical on the node, 0.6 */
+    double contact_stiffness; /* [N/m] of every node on the anvil; 0: 0.25 m / dt^2 */
+    int parallel;             /* verification: nodes and columns move along the axis only, prisms, no shear */
+};
+
+/* Defaults: 48 rings to 80 deg, cell 1.75 mm, 25 ms, gravity g0, courant 0.7, viscosity 0.06 and 1.2, damping
+ * 0.6. */
+struct columns_setup columns_setup_default(void);
+
+/* One region's columns. */
+struct columns_group {
+    struct liner_group liner;
+    int region;                  /* index into setup.regions */
+    int *node;                   /* (columns) ring of each column */
+    double *anchor_r, *anchor_z; /* (columns) origin of the line, seen from the head's centre [m] */
+    double *head_distance;       /* (columns) of the head's surface from the anchor [m] */
+    double *space;               /* (columns) comfort + gap + mismatch [m] */
+    double *bearing;             /* (columns) [N/m] stiffness of bare contact with the head */
+    double *damping;             /* (columns) [N s/m] */
+    double *memory;
+};
+
+struct columns_model {
+    struct columns_setup setup;
+    double *r, *z;                     /* (rings) nodes at first touch [m] */
+    double *normal_r, *normal_z;       /* (rings) first direction, outwards */
+    double *mass_normal, *mass_across; /* (rings) [kg] */
+    double *contact, *contact_damping; /* (rings) [N/m], [N s/m] */
+    double *shear, *shear_limit;       /* (rings) [N/m], [N] */
+    double *memory;
+    int has_shell;
+    struct shell_model shell;
+    size_t group_count;
+    struct columns_group groups[COLUMNS_REGIONS];
+    double node_offset; /* from a node to the outer surface [m], half the shell */
+    double step;        /* first step [s] */
+    size_t cell_count, layer_count;
+};
+
+enum status columns_model_make(const struct columns_setup *setup, struct columns_model *model);
+void columns_model_free(struct columns_model *model);
+
+/* Borders [rad] of the rings of a set-up, (rings + 1): from the axis to phi_max. */
+void columns_ring_edges(size_t rings, double phi_max, double *edge);
+
+/* Mass [kg] of rings and rest, without the head: the helmet's mass, unless the rings alone weigh more. */
+double columns_model_mass(const struct columns_model *model);
+
+/* Solves the impact. Layers of the history are those of the groups in order; their crush is NaN where a layer
+ * has no column within 15 mm of the axis. `absorbed` (layer_count) gets the energy [J] lost in crushing each
+ * layer. Errors as pad_hit. */
+enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
+                        const volatile int *stop, char message[HISTORY_MESSAGE]);
+
+/* Thickness [m] of the liner on the axis, mean over r <= 15 mm. */
+double columns_axis_thickness(const struct columns_model *model);
+
+#endif

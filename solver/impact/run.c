@@ -1,0 +1,252 @@
+#include "solver/impact/run.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+#include "solver/impact/filter.h"
+
+static const double open_ledger = 0.01; /* of the initial energy */
+
+static double *copy(const double *values, size_t count)
+{
+    double *array = memory_doubles(count);
+    if (array)
+        memcpy(array, values, count * sizeof *array);
+    return array;
+}
+
+/* Interval means of a force and the same filtered. */
+static enum status take_force(const struct history *history, size_t channel, double scale, size_t count,
+                              double **filtered, double **unfiltered)
+{
+    *unfiltered = memory_doubles(history->forces.count);
+    *filtered = memory_doubles(history->forces.count);
+    if (!*unfiltered || !*filtered)
+        return STATUS_MEMORY;
+    record_means(&history->forces, channel, scale, *unfiltered);
+    return filter_apply(FILTER_HEAD_CLASS, history->forces.interval, count, *unfiltered, *filtered);
+}
+
+static enum status take_channels(const struct history *history, double mass, struct impact_output *output)
+{
+    size_t count = output->count;
+    double **channel = output->channel;
+    enum status status = take_force(history, HISTORY_HEAD_FORCE, 1.0 / mass, count,
+                                    &channel[PULSE_acceleration], &channel[PULSE_acceleration_unfiltered]);
+    if (status == STATUS_OK)
+        status = take_force(history, HISTORY_ANVIL_FORCE, 1.0, count, &channel[PULSE_anvil_force],
+                            &channel[PULSE_anvil_force_unfiltered]);
+    if (status != STATUS_OK)
+        return status;
+    channel[PULSE_velocity] = copy(record_samples(&history->forces, 0), count);
+    channel[PULSE_travel] = copy(record_samples(&history->states, HISTORY_TRAVEL), count);
+    channel[PULSE_crush] = copy(record_samples(&history->states, HISTORY_CRUSH), count);
+    for (int part = 0; part < ENERGY_COUNT; part++) {
+        output->ledger[part] = copy(history->ledger[part], output->ledger_count);
+        if (!output->ledger[part])
+            return STATUS_MEMORY;
+    }
+    return channel[PULSE_velocity] && channel[PULSE_travel] && channel[PULSE_crush] ? STATUS_OK
+                                                                                    : STATUS_MEMORY;
+}
+
+static double largest(const double *values, size_t count)
+{
+    double most = -INFINITY;
+    for (size_t i = 0; i < count; i++)
+        most = values[i] > most ? values[i] : most;
+    return most;
+}
+
+static enum status measure(const struct history *history, double gravity, double thickness,
+                           struct impact_output *output)
+{
+    struct pulse_input pulse = {.count = output->count,
+                                .interval = output->interval,
+                                .acceleration = output->channel[PULSE_acceleration],
+                                .acceleration_unfiltered = output->channel[PULSE_acceleration_unfiltered],
+                                .anvil_force = output->channel[PULSE_anvil_force],
+                                .gravity = gravity,
+                                .speed_before = history->first_speed,
+                                .speed_after = history->separated ? history->last_speed : NAN};
+    enum status status = metrics_from_pulse(&pulse, output->metrics);
+    double crush = largest(output->channel[PULSE_crush], output->count);
+    output->metrics[METRIC_crush] = crush * 1e3;
+    output->metrics[METRIC_crush_fraction] = crush / thickness;
+    output->metrics[METRIC_crush_left] = (thickness - crush) * 1e3;
+    output->metrics[METRIC_largest_strain] = history->largest_strain;
+    return status;
+}
+
+/* Everything but the layers. */
+static enum status take_output(const struct history *history, double mass, double gravity, double thickness,
+                               struct impact_output *output)
+{
+    *output = (struct impact_output){.interval = history->forces.interval,
+                                     .ledger_count = history->ledger_count,
+                                     .ledger_interval = history->ledger_interval,
+                                     .steps = history->steps,
+                                     .cells = history->cells,
+                                     .balance_error = history->balance_error,
+                                     .impulse_error = history_impulse_error(history),
+                                     .anvil_impulse = history->anvil_impulse,
+                                     .separated = history->separated};
+    size_t states = history->states.count, forces = history->forces.count;
+    output->count = states < forces ? states : forces;
+    memcpy(output->energy, history->energy, sizeof output->energy);
+    enum status status = take_channels(history, mass, output);
+    if (status == STATUS_OK)
+        status = measure(history, gravity, thickness, output);
+    if (status != STATUS_OK)
+        impact_output_free(output);
+    return status;
+}
+
+/* Crush history of layer `at`, NULL off the axis. */
+static enum status take_layer(const struct history *history, size_t at, size_t count,
+                              struct layer_output *layer)
+{
+    const double *crush = record_samples(&history->states, HISTORY_LAYER + at);
+    layer->crush_fraction = NAN;
+    if (count == 0 || isnan(crush[count - 1]))
+        return STATUS_OK;
+    layer->crush = copy(crush, count);
+    if (!layer->crush)
+        return STATUS_MEMORY;
+    layer->crush_fraction = largest(crush, count);
+    return STATUS_OK;
+}
+
+static enum status closed(const struct history *history, char *message)
+{
+    if (history->balance_error <= open_ledger)
+        return STATUS_OK;
+    snprintf(message, HISTORY_MESSAGE, "the energy ledger stays open by %.2f %% of the initial energy",
+             history->balance_error * 100.0);
+    return STATUS_COMPUTATION;
+}
+
+/* --- pad
+ * ---------------------------------------------------------------------------------------------------- */
+
+static enum status take_pad_layers(const struct pad_model *model, const struct pad_state *state,
+                                   const struct history *history, struct impact_output *output)
+{
+    size_t count = model->setup.layer_count;
+    output->layers = memory_zeroed(count, sizeof *output->layers);
+    if (!output->layers)
+        return STATUS_MEMORY;
+    output->layer_count = count;
+    for (size_t i = 0; i < count; i++) {
+        struct layer_output *layer = &output->layers[i];
+        snprintf(layer->region, sizeof layer->region, "pad");
+        layer->layer = (int)i + 1;
+        layer->absorbed = liner_layer_crushed(&model->group, &state->liner, layer->layer);
+        layer->best_strain = liner_best_strain(&model->setup.layers[i]);
+        layer->thickness = model->setup.layers[i].thickness;
+        if (take_layer(history, i, output->count, layer) != STATUS_OK)
+            return STATUS_MEMORY;
+    }
+    return STATUS_OK;
+}
+
+static enum status pad_output(const struct pad_model *model, struct pad_state *state, double speed,
+                              struct impact_output *output, const volatile int *stop, char *message)
+{
+    struct history history = {0};
+    enum status status = history_make(&history, model->setup.duration, speed, model->setup.layer_count);
+    if (status == STATUS_OK)
+        status = pad_hit(model, state, speed, &history, stop, message);
+    if (status == STATUS_OK)
+        status = closed(&history, message);
+    if (status == STATUS_OK)
+        status =
+            take_output(&history, model->setup.striker_mass, model->setup.gravity, model->height, output);
+    if (status == STATUS_OK)
+        status = take_pad_layers(model, state, &history, output);
+    history_free(&history);
+    return status;
+}
+
+enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
+                    struct impact_output *outputs, const volatile int *stop, char message[HISTORY_MESSAGE])
+{
+    struct pad_model model = {0};
+    struct pad_state state = {0};
+    memset(outputs, 0, hit_count * sizeof *outputs);
+    enum status status = pad_model_make(setup, &model);
+    if (status == STATUS_OK)
+        status = pad_state_make(&model, &state);
+    for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++)
+        status = pad_output(&model, &state, speed[hit], &outputs[hit], stop, message);
+    for (size_t hit = 0; status != STATUS_OK && hit < hit_count; hit++)
+        impact_output_free(&outputs[hit]);
+    pad_state_free(&state);
+    pad_model_free(&model);
+    return status;
+}
+
+/* --- columns
+ * ------------------------------------------------------------------------------------------------ */
+
+static enum status take_column_layers(const struct columns_model *model, const double *absorbed,
+                                      const struct history *history, struct impact_output *output)
+{
+    output->layers = memory_zeroed(model->layer_count, sizeof *output->layers);
+    if (!output->layers)
+        return STATUS_MEMORY;
+    output->layer_count = model->layer_count;
+    size_t at = 0;
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_region *region = &model->setup.regions[model->groups[g].region];
+        for (size_t i = 0; i < region->layer_count; i++, at++) {
+            struct layer_output *layer = &output->layers[at];
+            snprintf(layer->region, sizeof layer->region, "%s", region->name);
+            layer->layer = (int)i + 1;
+            layer->absorbed = absorbed[at];
+            layer->best_strain = liner_best_strain(&region->layers[i]);
+            layer->thickness = region->layers[i].thickness;
+            if (take_layer(history, at, output->count, layer) != STATUS_OK)
+                return STATUS_MEMORY;
+        }
+    }
+    return STATUS_OK;
+}
+
+static enum status columns_output(const struct columns_model *model, struct impact_output *output,
+                                  const volatile int *stop, char *message)
+{
+    struct history history = {0};
+    double absorbed[HISTORY_LAYERS];
+    enum status status =
+        history_make(&history, model->setup.duration, model->setup.speed, model->layer_count);
+    if (status == STATUS_OK)
+        status = columns_run(model, &history, absorbed, stop, message);
+    if (status == STATUS_OK)
+        status = closed(&history, message);
+    if (status == STATUS_OK)
+        status = take_output(&history, model->setup.head_mass, model->setup.gravity,
+                             columns_axis_thickness(model), output);
+    if (status == STATUS_OK)
+        status = take_column_layers(model, absorbed, &history, output);
+    history_free(&history);
+    return status;
+}
+
+enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
+                        const volatile int *stop, char message[HISTORY_MESSAGE])
+{
+    struct columns_model model = {0};
+    *output = (struct impact_output){0};
+    enum status status = columns_model_make(setup, &model);
+    if (status == STATUS_OK && mass)
+        *mass = columns_model_mass(&model);
+    if (status == STATUS_OK)
+        status = columns_output(&model, output, stop, message);
+    if (status != STATUS_OK)
+        impact_output_free(output);
+    columns_model_free(&model);
+    return status;
+}

@@ -1,0 +1,23 @@
+#ifndef FOAMPULSE_IMPACT_RUN_H
+#define FOAMPULSE_IMPACT_RUN_H
+
+#include "solver/impact/columns.h"
+#include "solver/impact/pad.h"
+
+/*
+ * One impact from set-up to output: steps 4 to 8 of the life of a run (model, state, stepping, record, filter
+ * and metrics). A run whose ledger stays open by more than 1 % of the initial energy is an error.
+ */
+
+/* Solves `hit_count` hits one after the other on one pad; `speed` (hit_count) [m/s], `outputs` (hit_count).
+ * STATUS_COMPUTATION with a message naming place and time; STATUS_MEMORY; STATUS_INTERRUPTED when `stop`
+ * (NULL allowed) became non-zero. On failure all outputs are zeroed. */
+enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
+                    struct impact_output *outputs, const volatile int *stop, char message[HISTORY_MESSAGE]);
+
+/* The same for one impact on a helmet by columns. `mass` gets the mass [kg] of the model without the head;
+ * NULL is allowed. */
+enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
+                        const volatile int *stop, char message[HISTORY_MESSAGE]);
+
+#endif

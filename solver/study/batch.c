@@ -1,0 +1,355 @@
+#include "solver/study/batch.h"
+
+#include <math.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "cases/assume.h"
+#include "cases/stack.h"
+#include "solver/base/isa.h"
+#include "solver/base/memory.h"
+#include "solver/impact/run.h"
+#include "solver/study/judge.h"
+#include "solver/study/resolve.h"
+
+/* One impact of the queue: its hits stand next to each other in the result. */
+struct job {
+    const struct case_impact *impact;
+    struct hit_result *hits;
+    size_t hit_count;
+    enum status status;
+    struct errors errors;
+};
+
+struct batch {
+    const struct resolver *resolver;
+    const struct batch_options *options;
+    size_t job_count;
+    struct job *jobs;
+    atomic_size_t next;
+    pthread_mutex_t lock;
+    size_t done;
+};
+
+static double now(void)
+{
+    struct timespec time;
+    clock_gettime(CLOCK_MONOTONIC, &time);
+    return (double)time.tv_sec + 1e-9 * (double)time.tv_nsec;
+}
+
+static int interrupted(const struct batch_options *options)
+{
+    return options->interrupted && *options->interrupted;
+}
+
+/* --- one impact
+ * --------------------------------------------------------------------------------------------- */
+
+static void set_status(struct job *job, enum hit_status status, const char *message)
+{
+    for (size_t i = 0; i < job->hit_count; i++) {
+        job->hits[i].status = status;
+        snprintf(job->hits[i].message, sizeof job->hits[i].message, "%s", message);
+    }
+}
+
+static enum status solve_pad(struct job *job, const struct resolved *resolved, const volatile int *stop,
+                             char *message)
+{
+    struct impact_output *outputs = memory_zeroed(job->hit_count, sizeof *outputs);
+    if (!outputs)
+        return STATUS_MEMORY;
+    enum status status = run_pad(&resolved->pad, job->impact->speed, job->hit_count, outputs, stop, message);
+    for (size_t i = 0; i < job->hit_count; i++)
+        job->hits[i].output = outputs[i];
+    memory_free(outputs);
+    return status;
+}
+
+static enum status solve(const struct resolver *resolver, struct job *job, const volatile int *stop)
+{
+    struct resolved resolved;
+    char sentence[RESOLVE_SENTENCE], message[HISTORY_MESSAGE] = "";
+    enum status status = resolve_impact(resolver, job->impact, &resolved, sentence, &job->errors);
+    if (status != STATUS_OK)
+        return status;
+    if (sentence[0]) {
+        set_status(job, HIT_NOT_COMPUTED, sentence);
+    } else {
+        if (resolver->file->pad.present)
+            status = solve_pad(job, &resolved, stop, message);
+        else
+            status = run_columns(&resolved.columns, &job->hits[0].output, NULL, stop, message);
+        set_status(job, status == STATUS_OK ? HIT_COMPUTED : HIT_FAILED, message);
+    }
+    resolved_free(&resolved);
+    return status;
+}
+
+/* Solves jobs until none is left; each job writes its own hits only, so any number of threads gives the same
+ * result. */
+static void *work(void *argument)
+{
+    struct batch *batch = argument;
+    const struct batch_options *options = batch->options;
+    for (;;) {
+        size_t at = atomic_fetch_add(&batch->next, 1);
+        if (at >= batch->job_count || interrupted(options))
+            return NULL;
+        struct job *job = &batch->jobs[at];
+        double start = now();
+        job->status = solve(batch->resolver, job, options->interrupted);
+        for (size_t i = 0; i < job->hit_count; i++)
+            job->hits[i].wall = (now() - start) / (double)job->hit_count;
+        pthread_mutex_lock(&batch->lock);
+        batch->done++;
+        if (options->progress)
+            options->progress(options->context, batch->done, batch->job_count);
+        pthread_mutex_unlock(&batch->lock);
+    }
+}
+
+enum { THREADS_MOST = 256 };
+
+static int thread_count(const struct batch_options *options, size_t jobs)
+{
+    long count = options->threads > 0 ? options->threads : sysconf(_SC_NPROCESSORS_ONLN);
+    count = count > THREADS_MOST ? THREADS_MOST : count;
+    count = (size_t)count > jobs ? (long)jobs : count;
+    return count < 1 ? 1 : (int)count;
+}
+
+/* Runs the queue; the calling thread works too, so a thread that cannot be started only costs speed. */
+static void run_queue(struct batch *batch, int threads)
+{
+    pthread_t handles[THREADS_MOST];
+    int started = 0;
+    pthread_mutex_init(&batch->lock, NULL);
+    while (started < threads - 1 && pthread_create(&handles[started], NULL, work, batch) == 0)
+        started++;
+    work(batch);
+    for (int i = 0; i < started; i++)
+        pthread_join(handles[i], NULL);
+    pthread_mutex_destroy(&batch->lock);
+}
+
+/* --- conditions
+ * --------------------------------------------------------------------------------------------- */
+
+static void describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
+                            struct hit_result *hit)
+{
+    const struct case_file *file = resolver->file;
+    struct stack_site site;
+    stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+    hit->head_radius = site.head;
+    hit->edge_distance = site_edge_distance(&file->map, impact->elevation, impact->azimuth) * site.inner;
+    snprintf(hit->headform_set, sizeof hit->headform_set, "%s", file->headform.set);
+    snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
+    snprintf(hit->site, sizeof hit->site, "%s", impact->site);
+    snprintf(hit->region, sizeof hit->region, "%s", file->regions[impact->region].shape.name);
+    snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
+    hit->headform_mass = file->headform.mass;
+}
+
+static void describe(const struct resolver *resolver, const struct case_impact *impact, const char *model,
+                     size_t index, struct hit_result *hit)
+{
+    *hit = (struct hit_result){.impact = impact->number,
+                               .hit = (int)index + 1,
+                               .status = HIT_NOT_COMPUTED,
+                               .elevation = impact->elevation,
+                               .azimuth = impact->azimuth,
+                               .head_radius = NAN,
+                               .edge_distance = NAN,
+                               .asymmetry = NAN,
+                               .angle = impact->angle,
+                               .speed = impact->speed[index],
+                               .temperature = impact->temperature};
+    snprintf(hit->message, sizeof hit->message, "interrupted before it was solved");
+    snprintf(hit->model, sizeof hit->model, "%s", model);
+    if (!resolver->file->pad.present) {
+        describe_helmet(resolver, impact, hit);
+        return;
+    }
+    snprintf(hit->site, sizeof hit->site, "pad");
+    snprintf(hit->anvil, sizeof hit->anvil, "flat");
+    hit->headform_mass = resolver->file->pad.striker_mass;
+}
+
+/* --- result
+ * ------------------------------------------------------------------------------------------------- */
+
+static enum status copy_map(const struct case_file *file, struct case_result *result)
+{
+    const struct helmet_map *from = &file->map;
+    struct helmet_map *map = &result->map;
+    map->inner_radius = from->inner_radius;
+    map->regions = memory_zeroed(from->region_count + 1, sizeof *map->regions);
+    map->edge_azimuth = memory_doubles(from->edge_count + 1);
+    map->edge_elevation = memory_doubles(from->edge_count + 1);
+    if (!map->regions || !map->edge_azimuth || !map->edge_elevation)
+        return STATUS_MEMORY;
+    for (size_t k = 0; k < from->region_count; k++) {
+        struct region_shape *shape = &map->regions[k];
+        *shape = from->regions[k];
+        shape->bounds = memory_zeroed(shape->bound_count + 1, sizeof *shape->bounds);
+        map->region_count = k + 1;
+        if (!shape->bounds)
+            return STATUS_MEMORY;
+        memcpy(shape->bounds, from->regions[k].bounds, shape->bound_count * sizeof *shape->bounds);
+    }
+    map->edge_count = from->edge_count;
+    memcpy(map->edge_azimuth, from->edge_azimuth, from->edge_count * sizeof *map->edge_azimuth);
+    memcpy(map->edge_elevation, from->edge_elevation, from->edge_count * sizeof *map->edge_elevation);
+    return STATUS_OK;
+}
+
+static enum status take_texts(const struct case_file *file, struct case_result *result)
+{
+    result->file = memory_text(file->path);
+    result->title = memory_text(file->title ? file->title : "");
+    result->case_text = memory_text(file->text);
+    result->result_file = memory_text("");
+    snprintf(result->case_hash, sizeof result->case_hash, "%s", file->hash);
+    return result->file && result->title && result->case_text && result->result_file ? STATUS_OK
+                                                                                     : STATUS_MEMORY;
+}
+
+static void take_masses(const struct resolver *resolver, struct case_result *result)
+{
+    const struct stack_masses *masses = &resolver->masses;
+    if (resolver->file->pad.present)
+        result->mass = (struct mass_by_part){NAN, NAN, NAN, NAN, NAN};
+    else
+        result->mass = (struct mass_by_part){masses->helmet, masses->shell, masses->liner, masses->comfort,
+                                             masses->other};
+}
+
+static enum status begin(const struct resolver *resolver, const char *model, struct case_result *result)
+{
+    const struct case_file *file = resolver->file;
+    enum status status = take_texts(file, result);
+    result->target = file->target;
+    result->helmet_mass_limit = file->helmet_mass_limit;
+    memcpy(result->limit, file->limit, sizeof result->limit);
+    take_masses(resolver, result);
+    for (size_t i = 0; i < file->impact_count; i++)
+        result->hit_count += file->impacts[i].hit_count;
+    result->hits = memory_zeroed(result->hit_count, sizeof *result->hits);
+    if (!result->hits)
+        return STATUS_MEMORY;
+    struct hit_result *hit = result->hits;
+    for (size_t i = 0; i < file->impact_count; i++) {
+        for (size_t k = 0; k < file->impacts[i].hit_count; k++)
+            describe(resolver, &file->impacts[i], model, k, hit++);
+    }
+    if (status == STATUS_OK && !file->pad.present)
+        status = copy_map(file, result);
+    if (status == STATUS_OK)
+        status = case_assumptions(file, &result->assumptions, &result->assumption_count);
+    if (status == STATUS_OK)
+        status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
+    return status;
+}
+
+static struct job *make_jobs(const struct case_file *file, struct case_result *result)
+{
+    struct job *jobs = memory_zeroed(file->impact_count, sizeof *jobs);
+    struct hit_result *hit = result->hits;
+    for (size_t i = 0; jobs && i < file->impact_count; i++) {
+        jobs[i] =
+            (struct job){.impact = &file->impacts[i], .hits = hit, .hit_count = file->impacts[i].hit_count};
+        hit += file->impacts[i].hit_count;
+    }
+    return jobs;
+}
+
+/* Warnings that follow from the solved hits. */
+static enum status warn(struct case_result *result)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        if (hit->status == HIT_COMPUTED && !hit->output.separated)
+            status = result_note(
+                &result->warnings, &result->warning_count,
+                "impact %d: head and anvil had not parted when the run ended; restitution is unknown",
+                hit->impact);
+    }
+    return status;
+}
+
+static enum status gather(const struct batch *batch, struct errors *errors)
+{
+    enum status status = interrupted(batch->options) ? STATUS_INTERRUPTED : STATUS_OK;
+    for (size_t i = 0; i < batch->job_count; i++) {
+        const struct job *job = &batch->jobs[i];
+        status = status_worse(status, job->status);
+        for (size_t k = 0; k < job->errors.count && k < ERRORS_KEPT; k++) {
+            const struct error *error = &job->errors.kept[k];
+            errors_add(errors, error->status, error->file, error->line, error->column, "%s", error->text);
+            errors_source(errors, error->source);
+        }
+        if (job->status == STATUS_COMPUTATION)
+            errors_add(errors, STATUS_COMPUTATION, batch->resolver->file->path, 0, 0, "impact %d: %s",
+                       job->impact->number, job->hits[0].message);
+    }
+    return status;
+}
+
+enum status batch_run(const struct case_file *file, const struct batch_options *options,
+                      struct case_result *result, struct errors *errors)
+{
+    struct resolver resolver;
+    *result = (struct case_result){0};
+    enum status status = resolver_make(file, &resolver, errors);
+    if (status != STATUS_OK)
+        return status;
+    double start = now();
+    struct batch batch = {.resolver = &resolver, .options = options, .job_count = file->impact_count};
+    status = begin(&resolver,
+                   file->pad.present ? "pad"
+                   : options->model  ? options->model
+                                     : file->model,
+                   result);
+    batch.jobs = status == STATUS_OK ? make_jobs(file, result) : NULL;
+    if (status == STATUS_OK && !batch.jobs)
+        status = STATUS_MEMORY;
+    if (status == STATUS_OK) {
+        result->threads = thread_count(options, batch.job_count);
+        snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
+        run_queue(&batch, result->threads);
+        status = gather(&batch, errors);
+        if (judge_case(file, result) != STATUS_OK || warn(result) != STATUS_OK)
+            status = status_worse(status, STATUS_MEMORY);
+        result->wall = now() - start;
+    }
+    if (status == STATUS_MEMORY)
+        case_result_free(result);
+    memory_free(batch.jobs);
+    resolver_free(&resolver);
+    return status;
+}
+
+enum status batch_check(const struct case_file *file, struct errors *errors)
+{
+    struct resolver resolver;
+    enum status status = resolver_make(file, &resolver, errors);
+    for (size_t i = 0; status != STATUS_MEMORY && resolver.file && i < file->impact_count; i++) {
+        struct resolved resolved;
+        char sentence[RESOLVE_SENTENCE];
+        enum status found = resolve_impact(&resolver, &file->impacts[i], &resolved, sentence, errors);
+        status = status_worse(status, found);
+        resolved_free(&resolved);
+        if (found != STATUS_OK)
+            break;
+    }
+    resolver_free(&resolver);
+    return status;
+}

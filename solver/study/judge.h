@@ -1,0 +1,22 @@
+#ifndef FOAMPULSE_STUDY_JUDGE_H
+#define FOAMPULSE_STUDY_JUDGE_H
+
+#include "cases/case.h"
+#include "cases/result.h"
+
+/*
+ * Step 9 of the life of a run: values against limits, the words of the verdict, and why.
+ *
+ * margin = (limit - value) / limit. A value above its limit *exceeds*; above the house mark `target` (a
+ * fraction of the limit) but under the limit is *tight*; else *within*. An impact that was not computed makes
+ * the case *incomplete* unless something exceeds.
+ */
+
+/* Judges the hits of a result by the limits of its case: fills judgements and why of every computed hit, then
+ * verdict, worst_hit, worst_metric and worst_margin of the result. STATUS_MEMORY or STATUS_OK. */
+enum status judge_case(const struct case_file *file, struct case_result *result);
+
+/* State of one value against one limit; `target` NaN for none. Not a number: undecided. */
+enum verdict judge_value(double value, double limit, double target);
+
+#endif

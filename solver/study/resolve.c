@@ -1,0 +1,362 @@
+#include "solver/study/resolve.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cases/foams.h"
+#include "solver/base/memory.h"
+
+/* --- materials
+ * ---------------------------------------------------------------------------------------------- */
+
+/* Repeats what a room below said, at a place of the case. */
+static void locate(const struct resolver *resolver, const struct node *place, const struct errors *found,
+                   struct errors *errors)
+{
+    for (size_t i = 0; i < found->count && i < ERRORS_KEPT; i++) {
+        const struct error *error = &found->kept[i];
+        if (place && !error->file[0])
+            node_error(&resolver->file->tree, place, errors, "%s", error->text);
+        else
+            errors_add(errors, error->status, error->file, error->line, error->column, "%s", error->text);
+    }
+}
+
+static enum status take_shell(struct resolver *resolver, struct errors *errors)
+{
+    const struct case_shell *from = &resolver->file->shell;
+    if (!from->present)
+        return STATUS_OK;
+    enum status status = shell_materials_load(resolver->file->path, &resolver->shells, errors);
+    if (status != STATUS_OK)
+        return status;
+    struct shell_values own = {from->density,      from->youngs_modulus, from->poisson,
+                               from->yield_stress, from->hardening,      from->failure_strain};
+    struct errors found = {0};
+    status = shell_material_choose(&resolver->shells, from->material, &own, &resolver->shell, &found);
+    locate(resolver, from->place, &found, errors);
+    return status;
+}
+
+static enum status take_comfort(struct resolver *resolver, struct errors *errors)
+{
+    const struct case_comfort *comfort = &resolver->file->comfort;
+    if (!comfort->foam[0])
+        return STATUS_OK;
+    struct errors found = {0};
+    enum status status = registry_comfort(&resolver->registry, comfort->foam, &resolver->comfort_stress,
+                                          &resolver->comfort_density, &found);
+    locate(resolver, comfort->place, &found, errors);
+    return status;
+}
+
+static enum status close_masses(struct resolver *resolver)
+{
+    const struct case_file *file = resolver->file;
+    double *share = memory_doubles(file->region_count + 1);
+    if (!share)
+        return STATUS_MEMORY;
+    helmet_map_shares(&file->map, share);
+    stack_masses(file, share, file->shell.present ? resolver->shell.sheet.density : 0.0,
+                 resolver->comfort_density, &resolver->masses, NULL);
+    memory_free(share);
+    return STATUS_OK;
+}
+
+enum status resolver_make(const struct case_file *file, struct resolver *resolver, struct errors *errors)
+{
+    *resolver = (struct resolver){.file = file};
+    enum status status = registry_load(file->path, &resolver->registry, errors);
+    if (status == STATUS_OK && !file->pad.present) {
+        status = take_shell(resolver, errors);
+        if (status == STATUS_OK)
+            status = take_comfort(resolver, errors);
+        if (status == STATUS_OK)
+            status = close_masses(resolver);
+    }
+    if (status != STATUS_OK)
+        resolver_free(resolver);
+    return status;
+}
+
+void resolver_free(struct resolver *resolver)
+{
+    registry_free(&resolver->registry);
+    shell_materials_free(&resolver->shells);
+    *resolver = (struct resolver){0};
+}
+
+/* --- assumptions
+ * -------------------------------------------------------------------------------------------- */
+
+/* "rate_gain, rate_time": what a material's file has from memory. */
+static void list_memory(const struct registry_material *material, char *text, size_t size)
+{
+    text[0] = '\0';
+    for (size_t i = 0; i < material->row_count; i++) {
+        const struct registry_row *row = &material->rows[i];
+        size_t used = strlen(text);
+        if (strncmp(row->provenance, "memory", strlen("memory")) == 0 && !strstr(text, row->parameter))
+            snprintf(text + used, size - used, "%s%s", used ? ", " : "", row->parameter);
+    }
+}
+
+/* One line for each material whose file has values from memory, if a part of the case is made of it. */
+static enum status note_memory(const struct resolver *resolver, const struct case_part *part, char ***list,
+                               size_t *count)
+{
+    const struct case_foam *own = case_foam_find(resolver->file, part->foam);
+    const struct registry_material *material =
+        registry_find(&resolver->registry, own ? own->like : part->foam, NULL);
+    char memory[400], start[FOAM_NAME + 8];
+    if (!material)
+        return STATUS_OK;
+    snprintf(start, sizeof start, "foam %s:", material->name);
+    for (size_t i = 0; i < *count; i++) {
+        if (strncmp((*list)[i], start, strlen(start)) == 0)
+            return STATUS_OK;
+    }
+    list_memory(material, memory, sizeof memory);
+    return memory[0]
+               ? result_note(list, count, "%s from memory, unchecked: %s (see `list foams`)", start, memory)
+               : STATUS_OK;
+}
+
+/* Foam denser than what its curve was checked against, with the value of another formula beside it. */
+static enum status note_density(const struct resolver *resolver, const struct case_part *part, char ***list,
+                                size_t *count)
+{
+    struct registry_report report = {0};
+    struct foam foam = {0};
+    char line[200];
+    enum status status =
+        case_foam_make(resolver->file, &resolver->registry, part, 23.0, &foam, &report, NULL);
+    snprintf(line, sizeof line,
+             "%s %.0f kg/m3 is extrapolated beyond %.0f: plateau %.0f kPa; by the "
+             "cell-wall formula %.0f kPa",
+             part->foam, foam.density, report.checked_up_to, foam.plateau / 1e3, report.cross_check / 1e3);
+    int wanted = status == STATUS_OK && report.computed && report.extrapolated;
+    for (size_t i = 0; i < *count; i++)
+        wanted = wanted && strcmp((*list)[i], line) != 0;
+    foam_free(&foam);
+    return wanted ? result_note(list, count, "%s", line) : STATUS_OK;
+}
+
+static enum status note_layers(const struct resolver *resolver, const struct case_layer *layers,
+                               size_t layer_count, char ***list, size_t *count)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < layer_count; i++) {
+        for (size_t k = 0; status == STATUS_OK && k < layers[i].part_count; k++) {
+            status = note_memory(resolver, &layers[i].parts[k], list, count);
+            if (status == STATUS_OK)
+                status = note_density(resolver, &layers[i].parts[k], list, count);
+        }
+    }
+    return status;
+}
+
+enum status resolver_assumptions(const struct resolver *resolver, char ***list, size_t *count)
+{
+    const struct case_file *file = resolver->file;
+    enum status status = note_layers(resolver, file->pad.layers, file->pad.layer_count, list, count);
+    for (size_t k = 0; status == STATUS_OK && k < file->region_count; k++)
+        status = note_layers(resolver, file->regions[k].layers, file->regions[k].layer_count, list, count);
+    if (status == STATUS_OK && file->shell.present && resolver->shell.caution && resolver->shell.caution[0])
+        status = result_note(list, count, "shell: %s", resolver->shell.caution);
+    return status;
+}
+
+/* --- impacts
+ * ------------------------------------------------------------------------------------------------ */
+
+struct making {
+    const struct resolver *resolver;
+    struct resolved *resolved;
+    double temperature;
+    char *sentence;
+    struct errors *errors;
+};
+
+/* One layer with its foams at the impact's temperature. A foam without a value at that temperature leaves its
+ * sentence. */
+static enum status take_layer(struct making *making, const struct case_layer *from, struct liner_layer *layer)
+{
+    *layer = (struct liner_layer){.thickness = from->thickness, .part_count = from->part_count};
+    for (size_t i = 0; i < from->part_count; i++) {
+        struct registry_report report = {0};
+        struct foam *foam = &making->resolved->foams[making->resolved->foam_count];
+        enum status status =
+            case_foam_make(making->resolver->file, &making->resolver->registry, &from->parts[i],
+                           making->temperature, foam, &report, making->errors);
+        if (status != STATUS_OK)
+            return status;
+        if (!report.computed) {
+            snprintf(making->sentence, RESOLVE_SENTENCE, "%s", report.sentence);
+            return STATUS_OK;
+        }
+        making->resolved->foam_count++;
+        layer->parts[i] = (struct liner_part){foam, from->parts[i].share * (1.0 - from->parts[i].voids)};
+    }
+    return STATUS_OK;
+}
+
+static enum status take_layers(struct making *making, const struct case_layer *from, size_t count,
+                               struct liner_layer *layers)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && !making->sentence[0] && i < count; i++)
+        status = take_layer(making, &from[i], &layers[i]);
+    return status;
+}
+
+static size_t count_parts(const struct case_layer *layers, size_t count)
+{
+    size_t sum = 0;
+    for (size_t i = 0; i < count; i++)
+        sum += layers[i].part_count;
+    return sum;
+}
+
+static enum status resolve_pad(struct making *making)
+{
+    const struct case_file *file = making->resolver->file;
+    struct pad_setup *setup = &making->resolved->pad;
+    *setup = pad_setup_default();
+    setup->area = file->pad.area;
+    setup->striker_mass = file->pad.striker_mass;
+    setup->gravity = file->solver.gravity ? setup->gravity : 0.0;
+    setup->cell = file->solver.cell;
+    setup->duration = file->solver.duration;
+    setup->layer_count = file->pad.layer_count;
+    return take_layers(making, file->pad.layers, file->pad.layer_count, setup->layers);
+}
+
+/* Shares of the regions on the rings, turned so that each region's are together; openings and what is below
+ * the edge add up to the bare share. */
+static enum status take_shares(struct making *making, const struct case_impact *impact)
+{
+    const struct case_file *file = making->resolver->file;
+    size_t rings = making->resolved->columns.rings, stride = file->region_count + 1;
+    double *table = memory_doubles(rings * stride), *edge = memory_doubles(rings + 1);
+    double *shares = making->resolved->shares = memory_zeroed(rings * stride, sizeof *shares);
+    if (table && edge && shares) {
+        columns_ring_edges(rings, making->resolved->columns.phi_max, edge);
+        site_shares(&file->map, impact->elevation, impact->azimuth, rings, edge, table);
+        for (size_t i = 0; i < rings; i++) {
+            for (size_t k = 0; k < stride; k++) {
+                int bare = k == file->region_count || file->regions[k].shape.open;
+                shares[(bare ? file->region_count : k) * rings + i] += table[i * stride + k];
+            }
+        }
+    }
+    memory_free(table);
+    memory_free(edge);
+    return table && edge && shares ? STATUS_OK : STATUS_MEMORY;
+}
+
+static enum status take_region(struct making *making, const struct stack_site *site, size_t index)
+{
+    const struct case_file *file = making->resolver->file;
+    const struct case_region *from = &file->regions[index];
+    struct columns_setup *setup = &making->resolved->columns;
+    struct stack stack;
+    stack_close(file, (int)index, site, &stack);
+    struct columns_region *region = &setup->regions[setup->region_count++];
+    *region = (struct columns_region){.name = from->shape.name,
+                                      .share = making->resolved->shares + index * setup->rings,
+                                      .layer_count = from->layer_count,
+                                      .comfort_thickness = stack.comfort,
+                                      .gap = stack.gap,
+                                      .comfort_stress =
+                                          stack.comfort > 0.0 ? making->resolver->comfort_stress : 0.0,
+                                      .comfort_density = making->resolver->comfort_density};
+    if (stack.excess > 0.0) {
+        snprintf(making->sentence, RESOLVE_SENTENCE,
+                 "the stack of region '%s' is %.1f mm too thick for the space at this site", from->shape.name,
+                 stack.excess * 1e3);
+        return STATUS_OK;
+    }
+    return take_layers(making, from->layers, from->layer_count, region->layers);
+}
+
+static enum status resolve_helmet(struct making *making, const struct case_impact *impact)
+{
+    const struct case_file *file = making->resolver->file;
+    struct columns_setup *setup = &making->resolved->columns;
+    struct stack_site site;
+    stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+    *setup = columns_setup_default();
+    setup->rings = (size_t)file->solver.rings;
+    setup->phi_max = file->solver.phi_max;
+    setup->cell = file->solver.cell;
+    setup->duration = file->solver.duration;
+    setup->gravity = file->solver.gravity ? setup->gravity : 0.0;
+    setup->outer_radius = site.inner;
+    setup->shell_thickness = file->shell.present ? file->shell.thickness : 0.0;
+    setup->shell = making->resolver->shell.sheet;
+    setup->head_mass = file->headform.mass;
+    setup->mismatch = file->mismatch;
+    setup->helmet_mass = making->resolver->masses.helmet;
+    setup->speed = impact->speed[0];
+    anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), impact->anvil.diameter,
+               impact->anvil.radius);
+    enum status status = take_shares(making, impact);
+    if (status == STATUS_OK)
+        setup->bare = making->resolved->shares + file->region_count * setup->rings;
+    for (size_t k = 0; status == STATUS_OK && !making->sentence[0] && k < file->region_count; k++) {
+        if (!file->regions[k].shape.open)
+            status = take_region(making, &site, k);
+    }
+    return status;
+}
+
+/* Why this version does not compute an impact; "" when it does. */
+static void refuse(const struct case_file *file, const struct case_impact *impact, char *sentence)
+{
+    sentence[0] = '\0';
+    if (file->pad.present)
+        return;
+    const char *why = anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
+    if (why)
+        snprintf(sentence, RESOLVE_SENTENCE, "%s", why);
+    else if (impact->hit_count > 1)
+        snprintf(sentence, RESOLVE_SENTENCE, "repeated hits on a helmet are not computed by this version");
+    else if (file->region_count > COLUMNS_REGIONS)
+        snprintf(sentence, RESOLVE_SENTENCE, "more than %d regions are not computed", COLUMNS_REGIONS);
+}
+
+enum status resolve_impact(const struct resolver *resolver, const struct case_impact *impact,
+                           struct resolved *resolved, char sentence[RESOLVE_SENTENCE], struct errors *errors)
+{
+    const struct case_file *file = resolver->file;
+    *resolved = (struct resolved){0};
+    refuse(file, impact, sentence);
+    if (sentence[0])
+        return STATUS_OK;
+    size_t parts = count_parts(file->pad.layers, file->pad.layer_count);
+    for (size_t k = 0; k < file->region_count; k++)
+        parts += count_parts(file->regions[k].layers, file->regions[k].layer_count);
+    resolved->foams = memory_zeroed(parts, sizeof *resolved->foams);
+    if (!resolved->foams)
+        return STATUS_MEMORY;
+    struct making making = {.resolver = resolver,
+                            .resolved = resolved,
+                            .temperature = impact->temperature,
+                            .sentence = sentence,
+                            .errors = errors};
+    enum status status = file->pad.present ? resolve_pad(&making) : resolve_helmet(&making, impact);
+    if (status != STATUS_OK)
+        resolved_free(resolved);
+    return status;
+}
+
+void resolved_free(struct resolved *resolved)
+{
+    for (size_t i = 0; i < resolved->foam_count; i++)
+        foam_free(&resolved->foams[i]);
+    memory_free(resolved->foams);
+    memory_free(resolved->shares);
+    *resolved = (struct resolved){0};
+}
