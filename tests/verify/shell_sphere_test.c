@@ -6,6 +6,7 @@
  */
 #include <gsl/gsl_sf_bessel.h>
 
+#include "solver/base/csv.h"
 #include "tests/verify/shell_static.h"
 
 static double sphere_length(const struct shell_sheet *sheet, double radius, double thickness)
@@ -142,5 +143,115 @@ Test(shell_sphere, small_loads)
         double helmet = patch_stiffness(mu[c], 10, 0.13, 4e-3);
         printf("sphere, patch %.1f ell, t/R 1/32, no gate: %+.3f %% from shallow theory\n", mu[c],
                100 * (helmet / exact - 1));
+    }
+}
+
+/* --- large deflection: R 1 m, t 1 mm, nu 0.3 --- */
+
+static const struct shell_sheet large_sheet = {
+    .density = 1050, .youngs_modulus = 2.2e9, .poisson = 0.3, .yield_stress = INFINITY};
+static const double large_thickness = 1e-3;
+
+/* P R/(E t^3) of a load [N]. */
+static double load_number(double load)
+{
+    return load / (large_sheet.youngs_modulus * pow(large_thickness, 3));
+}
+
+/* Reads a column of a table of this folder; `values` (count) is the caller's. */
+static size_t column(const char *file, const char *name, double *values, size_t size)
+{
+    char path[512];
+    struct csv_table table;
+    snprintf(path, sizeof path, "%s/tests/verify/%s", FOAMPULSE_SOURCE, file);
+    cr_assert_eq(csv_table_read(path, &table, NULL), STATUS_OK);
+    size_t at = csv_table_column(&table, name), count = table.row_count;
+    cr_assert(at != SIZE_MAX && count <= size);
+    for (size_t row = 0; row < count; row++) {
+        values[row] = strcmp(name, "branch") == 0 ? table.rows[row].cells[at].text[0] == 'd' : NAN;
+        if (isnan(values[row]))
+            cr_assert_eq(csv_table_number(&table, row, at, &values[row], NULL), STATUS_OK);
+    }
+    csv_table_free(&table);
+    return count;
+}
+
+struct worst {
+    double error, where;
+};
+
+static void note(struct worst *worst, double value, double table, double where)
+{
+    double error = value / table - 1;
+    if (fabs(error) > fabs(worst->error))
+        *worst = (struct worst){error, where};
+}
+
+/* The pole held at the table's deflections, up to 12 t; the load is what holds it. */
+Test(shell_sphere, large_point_load)
+{
+    double depth[200], load[200];
+    struct worst worst = {0};
+    size_t count = column("sphere_point_load.csv", "w_over_t", depth, 200);
+    column("sphere_point_load.csv", "PR_over_Et3", load, 200);
+    struct body *cap = cap_of_lengths(10, 1.0, large_thickness, large_sheet);
+    cap->held_z[0] = 1;
+    for (size_t row = 0; row < count && depth[row] < 12.2; row++) {
+        cap->z[0] = -depth[row] * large_thickness;
+        body_balance(cap, 1e-7 * large_thickness);
+        note(&worst, load_number(cap->force_z[0]), load[row], depth[row]);
+    }
+    printf("sphere, point load to w/t 12: worst %+.2f %% at w/t %.3f\n", 100 * worst.error, worst.where);
+    cr_assert_lt(fabs(worst.error), 0.05);
+    body_free(cap);
+}
+
+/* Presses a plate down to `depth` t and returns the load number. */
+static double press(struct body *cap, double depth)
+{
+    cap->plate_z = -depth * large_thickness;
+    body_balance(cap, 1e-7 * large_thickness);
+    return load_number(cap->plate_force);
+}
+
+/* An inverted cap: its pole is pushed to twice the plate's depth, then the plate takes over. */
+static void invert(struct body *cap, double depth)
+{
+    double stiffness = cap->plate_stiffness;
+    cap->plate_stiffness = 0.0;
+    cap->held_z[0] = 1;
+    for (double pole = 0.5; pole <= 2 * depth; pole += 0.5) {
+        cap->z[0] = -pole * large_thickness;
+        body_balance(cap, 1e-7 * large_thickness);
+    }
+    cap->held_z[0] = 0;
+    cap->plate_stiffness = stiffness;
+}
+
+/* Both branches of the table, each walked in its order; the dimple one down to d/t 2.4, before it turns back.
+ */
+Test(shell_sphere, flat_plate)
+{
+    double depth[200], load[200], dimple[200];
+    struct worst worst[2] = {{0}};
+    size_t count = column("sphere_flat_plate.csv", "d_over_t", depth, 200);
+    column("sphere_flat_plate.csv", "PR_over_Et3", load, 200);
+    column("sphere_flat_plate.csv", "branch", dimple, 200);
+    for (int branch = 0; branch < 2; branch++) {
+        struct body *cap = cap_of_lengths(20, 1.0, large_thickness, large_sheet);
+        cap->plate_stiffness = 10 * large_sheet.youngs_modulus * large_thickness;
+        size_t rows = 0;
+        for (size_t row = 0; row < count; row++) {
+            if (dimple[row] != branch || (branch && depth[row] < 2.4))
+                continue;
+            if (branch && rows++ == 0)
+                invert(cap, depth[row]);
+            double number = press(cap, depth[row]);
+            note(&worst[branch], number, load[row], depth[row]);
+        }
+        printf("sphere, flat plate, %s branch: worst %+.2f %% at d/t %.3f\n", branch ? "dimple" : "flat",
+               100 * worst[branch].error, worst[branch].where);
+        cr_assert_lt(fabs(worst[branch].error), 0.05);
+        body_free(cap);
     }
 }
