@@ -52,7 +52,7 @@ void gnuplot_terminal(struct script *script, enum picture_format format, int wid
                    width / 60.0, height / 60.0);
         break;
     default:
-        script_add(script, "set terminal dumb noenhanced size 100,32\n");
+        script_add(script, "set terminal dumb nofeed noenhanced size 100,32\n");
         break;
     }
 }

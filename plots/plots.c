@@ -16,6 +16,8 @@ const struct plot_info plot_table[PLOT_COUNT] = {
     {"energy", "energy by part: against time, or at the end for several layouts", 0},
 };
 
+_Static_assert((int)PLOT_RESULTS == (int)LAYOUTS_MOST, "both say how many results a picture shows");
+
 typedef enum status compose(struct script *, const struct layout *, size_t, enum picture_format,
                             struct errors *);
 
@@ -30,7 +32,7 @@ enum status plots_draw(const char *name, const struct case_result *results, size
         at++;
     if (at == PLOT_COUNT)
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "there is no picture `%.40s`", name);
-    if (count > LAYOUTS_MOST)
+    if (count > PLOT_RESULTS)
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "a picture shows at most %d results",
                           LAYOUTS_MOST);
     struct layout layouts[LAYOUTS_MOST];

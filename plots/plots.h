@@ -13,12 +13,13 @@ struct plot_info {
     int by_default; /* drawn when no names are given */
 };
 
-enum { PLOT_COUNT = 5 };
+enum { PLOT_COUNT = 5, PLOT_RESULTS = 8 };
 extern const struct plot_info plot_table[PLOT_COUNT];
 
-/* Draws a picture of one or several results (at most 8, the first is the baseline) into the file `path`, or
- * with PICTURE_TEXT and no path into a fresh text. STATUS_USAGE for a name that is not in the table or too
- * many results, STATUS_INPUT when the results hold nothing to draw, and what gnuplot_draw returns. */
+/* Draws a picture of one or several results (at most PLOT_RESULTS, the first is the baseline) into the file
+ * `path`, or with PICTURE_TEXT and no path into a fresh text. STATUS_USAGE for a name that is not in the
+ * table or too many results, STATUS_INPUT when the results hold nothing to draw, and what gnuplot_draw
+ * returns. */
 enum status plots_draw(const char *name, const struct case_result *results, size_t count,
                        enum picture_format format, const char *path, char **text, struct errors *errors);
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "solver/base/memory.h"
+#include "solver/base/text.h"
 
 static int script_room(struct script *script, size_t more)
 {
@@ -38,50 +39,19 @@ void script_add(struct script *script, const char *format, ...)
     va_end(arguments);
 }
 
-/* Reads one character of UTF-8; returns its bytes, 0 where there is none. Overlong forms, surrogates and
- * values past U+10FFFF are none. */
-static size_t character(const char *text, unsigned *code)
-{
-    const unsigned char *byte = (const unsigned char *)text;
-    static const unsigned least[] = {0, 0, 0x80, 0x800, 0x10000};
-    size_t length = byte[0] < 0x80       ? 1
-                    : byte[0] >> 5 == 6  ? 2
-                    : byte[0] >> 4 == 14 ? 3
-                    : byte[0] >> 3 == 30 ? 4
-                                         : 0;
-    if (length == 0)
-        return 0;
-    *code = length == 1 ? byte[0] : byte[0] & (0xffu >> (length + 1));
-    for (size_t i = 1; i < length; i++) {
-        if (byte[i] >> 6 != 2)
-            return 0;
-        *code = *code << 6 | (byte[i] & 0x3f);
-    }
-    return *code < least[length] || *code > 0x10ffff || (*code >= 0xd800 && *code < 0xe000) ? 0 : length;
-}
-
-/* Characters that would end a line, move what stands beside them, or cannot be seen. */
-static int is_unsafe(unsigned code)
-{
-    return code < 0x20 || (code >= 0x7f && code < 0xa0) || code == 0x61c ||
-           (code >= 0x200b && code <= 0x200f) || (code >= 0x2028 && code <= 0x202e) ||
-           (code >= 0x2060 && code <= 0x206f) || code == 0xfeff || (code & 0xfffe) == 0xfffe ||
-           (code >= 0xe0000 && code < 0xe1000);
-}
-
 void script_clean(const char *text, size_t most, char *out, size_t size)
 {
     size_t at = 0, count = 0;
     most = most < SCRIPT_TEXT ? most : SCRIPT_TEXT;
     while (*text && at + 8 < size) {
         unsigned code = 0;
-        size_t length = character(text, &code);
+        size_t length = text_decode(text, strnlen(text, 4), &code);
         if (count == most) {
             memcpy(out + at, "\xe2\x80\xa6", 3); /* ellipsis */
             at += 3;
             break;
         }
-        if (length == 0 || is_unsafe(code)) {
+        if (length == 0 || text_is_control(code) || text_is_hidden(code)) {
             out[at++] = ' ';
         } else if (code == '\'') {
             memcpy(out + at, "\xe2\x80\x99", 3); /* right single quotation mark */

@@ -21,6 +21,11 @@ static const struct command table[] = {
      BIT(JSON), command_list},
     {"example", GROUP_LOOK, "[NAME]", 0, 1, "a commented case to start from: smallest, pad, touring", 0,
      command_example},
+    {"plot", GROUP_SEE, "RESULT...", 1, ANY,
+     "pictures of results, the first the baseline: pulse, headmap, crush; on request layers, energy",
+     BIT(PICTURE) | BIT(FORMAT) | BIT(OUTPUT) | BIT(QUIET), command_plot},
+    {"show", GROUP_LOOK, "RESULT...", 1, ANY, "what is in a result file: a table, JSON or CSV",
+     BIT(JSON) | BIT(CSV) | BIT(ALL), command_show},
     {0},
 };
 

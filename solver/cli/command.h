@@ -32,6 +32,8 @@ enum status command_measure(const struct options *options);
 enum status command_check(const struct options *options);
 enum status command_list(const struct options *options);
 enum status command_example(const struct options *options);
+enum status command_plot(const struct options *options);
+enum status command_show(const struct options *options);
 
 /* The command of this name; NULL with a message that names the nearest one. */
 const struct command *command_find(const char *name, struct errors *errors);
