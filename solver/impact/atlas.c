@@ -393,12 +393,24 @@ int atlas_covers(const struct atlas *atlas, size_t region, const double p[3])
     return 0;
 }
 
+static int below_edge(const struct atlas *atlas, const double p[3])
+{
+    if (atlas->map->edge_count == 0)
+        return 0;
+    if (p[2] < atlas->edge_sine[0] - rounding || p[2] >= atlas->edge_sine[1] - rounding)
+        return p[2] < atlas->edge_sine[0] - rounding;
+    double elevation, azimuth;
+    direction_angles(p, &elevation, &azimuth);
+    return elevation < atlas_edge_elevation(atlas->map, azimuth) - rounding;
+}
+
 /* 1 when p lies in the band: near the border it follows, and outside the opening. */
 static int band_holds(const struct atlas *atlas, const struct patch *patch, const double p[3])
 {
     double q[3], enough = patch->width_cosine - rounding;
     if (patch->around < 0)
-        return atlas->map->edge_count > 0 && atlas_edge(atlas, enough, p, q) > enough;
+        return atlas->map->edge_count > 0 && !below_edge(atlas, p) &&
+               atlas_edge(atlas, enough, p, q) > enough;
     size_t opening = (size_t)patch->around;
     return atlas_border(atlas, opening, p, q) >= enough && !atlas_covers(atlas, opening, p);
 }
@@ -419,17 +431,6 @@ static int region_holds(const struct atlas *atlas, size_t region, const double p
             return 1;
     }
     return 0;
-}
-
-static int below_edge(const struct atlas *atlas, const double p[3])
-{
-    if (atlas->map->edge_count == 0)
-        return 0;
-    if (p[2] < atlas->edge_sine[0] - rounding || p[2] >= atlas->edge_sine[1] - rounding)
-        return p[2] < atlas->edge_sine[0] - rounding;
-    double elevation, azimuth;
-    direction_angles(p, &elevation, &azimuth);
-    return elevation < atlas_edge_elevation(atlas->map, azimuth) - rounding;
 }
 
 int atlas_region(const struct atlas *atlas, const double p[3])

@@ -151,6 +151,8 @@ static void edge_band_walls(struct scan *scan, double width, int flip)
     if (map->edge_count <= 1)
         return;
     add_tracks(scan, width, flip);
+    if (flip)
+        add_tracks(scan, 0, flip);
     for (size_t i = 0; i < map->edge_count && width < pi; i++) {
         atlas_edge_point(map, i, &azimuth, &elevation);
         direction_vector(elevation, azimuth, p);
@@ -321,22 +323,37 @@ static void touching_marks(struct scan *scan, const struct wall *wall)
         add_mark(scan, wall->along > 0 ? wall->offset : -wall->offset);
         return;
     }
-    double ahead[3], p[3]; /* unit vector from n towards the site */
+    double ahead[3], p[3], over[3]; /* from n towards the site; the touching point; over the wall there */
     for (int k = 0; k < 3; k++)
         ahead[k] = (scan->site[k] - wall->along * wall->normal[k]) / wall->across;
     for (int side = -1; side <= 1; side += 2) {
-        for (int k = 0; k < 3; k++)
+        for (int k = 0; k < 3; k++) {
             p[k] = wall->offset * wall->normal[k] + side * reach * ahead[k];
-        if (region_near(scan, p, aside, wall->normal, 0, zero) !=
-            region_near(scan, p, -aside, wall->normal, 0, zero))
+            over[k] = reach * wall->normal[k] - side * wall->offset * ahead[k];
+        }
+        if (region_near(scan, p, aside, over, 0, zero) != region_near(scan, p, -aside, over, 0, zero))
             add_mark(scan, direction_dot(p, scan->site));
     }
 }
 
-/* 1 when two walls that cross at p make a corner there: neither is without effect around p. `a`, `b` are the
- * steps that leave the other wall's side alone. */
-static int corner(const struct scan *scan, const double p[3], const double a[3], const double b[3])
+/* 1 when two walls that cross at p make a corner there: neither is without effect around p. The four quarters
+ * between them are asked, by steps a and b of equal length along the sphere, each of which keeps to one side
+ * of the other wall. Walls that all but touch count as a corner. */
+static int corner(const struct scan *scan, const double p[3], const struct wall *one, const struct wall *two)
 {
+    double g[3], h[3], a[3], b[3]; /* across each wall, along the sphere; the steps */
+    for (int k = 0; k < 3; k++) {
+        g[k] = one->normal[k] - one->offset * p[k];
+        h[k] = two->normal[k] - two->offset * p[k];
+    }
+    double gg = direction_dot(g, g), hh = direction_dot(h, h), gh = direction_dot(g, h);
+    double turn = gg * hh - gh * gh;
+    if (turn < 1e-6 * gg * hh)
+        return 1;
+    for (int k = 0; k < 3; k++) {
+        a[k] = (hh * g[k] - gh * h[k]) / sqrt(turn * hh);
+        b[k] = (gg * h[k] - gh * g[k]) / sqrt(turn * gg);
+    }
     int r[2][2];
     for (int i = 0; i < 2; i++) {
         for (int j = 0; j < 2; j++)
@@ -359,15 +376,11 @@ static void crossing_marks(struct scan *scan, const struct wall *one, const stru
     if (rest <= 0)
         return;
     double across[3] = {m[1] * n[2] - m[2] * n[1], m[2] * n[0] - m[0] * n[2], m[0] * n[1] - m[1] * n[0]};
-    double z = sqrt(rest / square), a[3], b[3], p[3];
-    for (int k = 0; k < 3; k++) { /* a moves along n1 only, b along n2 only */
-        a[k] = (m[k] - turn * n[k]) / square;
-        b[k] = (n[k] - turn * m[k]) / square;
-    }
+    double z = sqrt(rest / square), p[3];
     for (int side = -1; side <= 1; side += 2) {
         for (int k = 0; k < 3; k++)
             p[k] = x * m[k] + y * n[k] + side * z * across[k];
-        if (corner(scan, p, a, b))
+        if (corner(scan, p, one, two))
             add_mark(scan, direction_dot(p, scan->site));
     }
 }

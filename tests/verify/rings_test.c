@@ -77,7 +77,8 @@ Test(rings, caps_against_lenses)
 {
     double worst = 0;
     for (int k = 0; k < 200; k++) {
-        double half = (0.3 + 0.43 * k) * degree, away = k % 5 ? fmod(7.77 * k, 120) * degree : 0;
+        double half = (k % 7 ? 0.3 + 0.43 * k : 0.06) * degree,
+               away = k % 5 ? fmod(7.77 * k, 120) * degree : 0;
         worst = fmax(worst, cap_error(half, away, (-30 + fmod(11.3 * k, 119)) * degree, 0.7 + k));
     }
     printf("caps: largest error of a share %.1e\n", worst);
@@ -186,7 +187,7 @@ struct helmet {
     struct helmet_map map;
 };
 
-/* With 1 or 6 points of the lower edge. */
+/* With 1 or 6 points of the lower edge; the six are lopsided, and the rim follows their mirror image too. */
 static void helmet(struct helmet *h, size_t points)
 {
     const struct bound bounds[REGIONS] = {
@@ -197,10 +198,11 @@ static void helmet(struct helmet *h, size_t points)
         {.kind = BOUND_BAND, .around = -1, .width = 0.015},
         {.kind = BOUND_ALL}};
     const char *names[REGIONS] = {"opening", "brow", "crown", "temples", "rim", "elsewhere"};
-    const double azimuth[6] = {-150, -75, -20, 20, 75, 150}, elevation[6] = {-35, -25, -33, -33, -25, -35};
+    const double azimuth[6] = {-150, -75, -20, 20, 75, 150}, elevation[6] = {-35, -12, -33, -33, -25, -35};
     memcpy(h->bound, bounds, sizeof bounds);
     for (int k = 0; k < REGIONS; k++) {
         h->region[k] = (struct region_shape){"", k == OPENING, k == TEMPLES, 1, &h->bound[k]};
+        h->region[k].mirror |= k == RIM && points > 1;
         snprintf(h->region[k].name, sizeof h->region[k].name, "%s", names[k]);
     }
     for (int k = 0; k < 6; k++) {
