@@ -217,12 +217,12 @@ static double largest(size_t count, const double *values, size_t *at)
     return values[best];
 }
 
-/* The longest run shrinks as the level rises: bisection, to the resolution of a double. */
+/* The longest run shrinks as the level rises: bisection, down to 1e-12 of the peak. */
 double metrics_clip(size_t count, double interval, const double *acceleration, double duration)
 {
     size_t at;
     double low = 0, high = largest(count, acceleration, &at);
-    for (int halving = 0; halving < 60 && low < high; halving++) {
+    for (int halving = 0; halving < 40 && low < high; halving++) {
         double level = 0.5 * (low + high);
         if (longest_run(count, acceleration, level) * interval >= duration)
             low = level;
@@ -296,13 +296,13 @@ static enum status fill_hic(const struct pulse_input *pulse, const double *accel
     metrics[METRIC_hic] = free_window.value;
     metrics[METRIC_hic_start] = 1e3 * (free_window.start - pulse->touch);
     metrics[METRIC_hic_end] = 1e3 * (free_window.end - pulse->touch);
-    for (size_t i = 0; i < 2; i++) {
-        status = metrics_hic(pulse->count, pulse->interval, acceleration, capped[i].window, &result);
-        if (status != STATUS_OK)
-            return status;
+    for (size_t i = 0; i < 2 && status == STATUS_OK; i++) {
+        result = free_window; /* the cap does not bind a window that is shorter anyway */
+        if (free_window.end - free_window.start > capped[i].window)
+            status = metrics_hic(pulse->count, pulse->interval, acceleration, capped[i].window, &result);
         metrics[capped[i].metric] = result.value;
     }
-    return STATUS_OK;
+    return status;
 }
 
 static void fill_levels(const struct pulse_input *pulse, const double *acceleration, double *metrics)

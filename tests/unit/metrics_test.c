@@ -160,6 +160,23 @@ Test(metrics, from_pulse_counts_time_from_first_touch_and_takes_gravity_off)
     cr_expect_float_eq(metrics[METRIC_restitution], 0.25, 1e-12);
 }
 
+/* A square is A^2.5 times the window; the free one is the whole pulse, 40 ms, the caps are 15 and 36 ms. */
+Test(metrics, caps_bind_where_the_free_window_is_longer)
+{
+    static const double length[] = {0.010, 0.020, 0.040}, hic15[] = {0.010, 0.015, 0.015};
+    static const double hic36[] = {0.010, 0.020, 0.036};
+    for (size_t i = 0; i < 3; i++) {
+        double acceleration[500] = {0}, metrics[METRIC_COUNT];
+        for (size_t k = 20; k < 20 + (size_t)lround(length[i] / 1e-4); k++)
+            acceleration[k] = 100 * METRICS_GRAVITY;
+        struct pulse_input pulse = {.count = 500, .interval = 1e-4, .acceleration = acceleration};
+        cr_assert_eq(metrics_from_pulse(&pulse, metrics), STATUS_OK);
+        cr_expect_float_eq(metrics[METRIC_hic], 1e5 * length[i], 1e-7);
+        cr_expect_float_eq(metrics[METRIC_hic15], 1e5 * hic15[i], 1e-7);
+        cr_expect_float_eq(metrics[METRIC_hic36], 1e5 * hic36[i], 1e-7);
+    }
+}
+
 Test(metrics, a_pulse_without_acceleration_has_no_shape)
 {
     double acceleration[10] = {0}, metrics[METRIC_COUNT];
