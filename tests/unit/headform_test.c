@@ -96,7 +96,9 @@ Test(headform, names)
     cr_assert_eq(headform_names(&table, NULL, names, 16), 5);
     cr_expect_str_eq(names[0], "en-960");
     cr_expect_str_eq(names[1], "en-960-5kg");
+    names[2] = NULL;
     cr_assert_eq(headform_names(&table, "fmvss-218", names, 2), 3);
+    cr_expect_null(names[2], "no more than there is room for");
     cr_expect_str_eq(names[1], "M");
     cr_expect_eq(headform_names(&table, "none", names, 16), 0);
     headform_table_free(&table);

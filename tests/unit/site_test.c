@@ -305,3 +305,18 @@ Test(site, named_sites)
     }
     cr_expect_eq(found, site_table_count);
 }
+
+/* The mirror image of a band along a lopsided edge lies above the edge's image: 5 deg below it is no rim. */
+Test(site, mirrored_rim_lies_above_the_image_of_the_edge)
+{
+    struct helmet_map map = helmet();
+    double azimuth[2] = {-90 * degree, 90 * degree}, elevation[2] = {-50 * degree, -20 * degree};
+    map.edge_count = 2;
+    map.edge_azimuth = azimuth;
+    map.edge_elevation = elevation;
+    map.regions[RIM].mirror = 1;
+    map.regions[TEMPLES].bound_count = map.regions[OPENING].bound_count = map.regions[BROW].bound_count = 0;
+    cr_expect_eq(at(&map, -25, -90), ELSEWHERE);
+    cr_expect_eq(at(&map, -17, -90), RIM);
+    cr_expect_eq(at(&map, -45, -90), RIM);
+}
