@@ -399,8 +399,7 @@ double foam_collapse_from_stress_10(const struct foam_parameters *parameters, do
     return plateau_curve(&trial, strain).stress < (1 - 1e-6) * skeleton ? NAN : high;
 }
 
-/* --- the law ----------------------------------------------------------------------------------------------
- */
+/* --- the law --- */
 
 static double stored(const struct foam *foam, double matter, double skeleton, double plastic)
 {

@@ -25,8 +25,7 @@ static const struct {
 #undef REGISTRY_ROW
 };
 
-/* --- reading data files ------------------------------------------------------------------------------------
- */
+/* --- reading data files --- */
 
 enum { COLUMN_COUNT = 8 };
 
@@ -55,7 +54,7 @@ static char **row_fields(struct registry_row *row, size_t i)
 static enum status copy_rows(const struct csv_table *table, struct registry_material *material,
                              struct errors *errors)
 {
-    size_t at[COLUMN_COUNT];
+    size_t at[COLUMN_COUNT] = {0};
     enum status status = find_columns(table, columns, COLUMN_COUNT, at, errors);
     if (status != STATUS_OK)
         return status;
@@ -255,7 +254,7 @@ enum status registry_load(const char *beside, struct registry *registry, struct 
     static const char *const names[] = {"name", "file", "use", "title"};
     static const char list[] = "materials/foams.csv";
     struct csv_table table = {0};
-    size_t at[4];
+    size_t at[4] = {0};
     char *path = NULL;
     *registry = (struct registry){0};
     enum status status = data_find(list, beside, &path);
@@ -300,8 +299,7 @@ void registry_free(struct registry *registry)
     *registry = (struct registry){0};
 }
 
-/* --- values
- * ------------------------------------------------------------------------------------------------- */
+/* --- values --- */
 
 const struct registry_material *registry_find(const struct registry *registry, const char *name,
                                               struct errors *errors)
@@ -407,8 +405,7 @@ static double cross_check(const struct registry_material *material, double densi
     return material->solid_strength * (0.3 * edges * sqrt(edges) + 0.4 * (r - edges));
 }
 
-/* --- measured curves
- * ---------------------------------------------------------------------------------------- */
+/* --- measured curves --- */
 
 struct curve {
     double density;
@@ -581,8 +578,7 @@ static void use_curve(const struct registry_own *own, struct curve *curve, doubl
     p->curve_stress = curve->stress;
 }
 
-/* --- foams
- * -------------------------------------------------------------------------------------------------- */
+/* --- foams --- */
 
 static enum status check_density(const struct registry_material *material, const struct registry_own *own,
                                  double density, struct errors *errors)
@@ -682,8 +678,7 @@ enum status registry_comfort(const struct registry *registry, const char *name, 
     return STATUS_OK;
 }
 
-/* --- lists
- * -------------------------------------------------------------------------------------------------- */
+/* --- lists --- */
 
 /* The line of a row: the property that it stands for at the reference density, or the number itself. Rows
  * that only complete another one (exponents) give none. */

@@ -9,8 +9,9 @@
  *
  * The C library picks other code, with other rounding, on processors with fused multiply-add; these give the
  * same bits with every instruction set and compiler (no contraction). Each is a short inline function
- * without branches, so that loops around it become vector code. Errors against long double, over the ranges
- * of tests/unit/numeric_test.c: below 2 units in the last place, atan2 below 3.
+ * without branches, so that loops around it become vector code (atan2, for set-up only, does not). Errors
+ * against long double, over the ranges of tests/unit/numeric_test.c: below 2 units in the last place, atan2
+ * below 3.
  *
  * Series are Taylor series of the elementary functions; constants are exact values rounded to double, or
  * split into a head with trailing zero bits and a tail.

@@ -286,6 +286,32 @@ Test(foam, ledger_closes)
     }
 }
 
+/* Held after a fast crush, the foam relaxes to the slow yield stress at constant strain, in one step or in
+ * many. No work is done, so that what is lost is what the stored energy falls by. */
+Test(foam, held_foam_relaxes_without_work)
+{
+    struct foam_parameters p = expanded_polystyrene(60);
+    struct foam foam = make(&p);
+    const int counts[] = {1, 10, 1000};
+    double relaxed[3];
+    for (int c = 0; c < 3; c++) {
+        struct point z = {0};
+        ramp(&foam, &z, 0.4, 2000, 0.4 / 2000 / 200);
+        double stored = foam_law.stored(&foam, z.matter, z.skeleton, z.plastic), lost = z.dissipated;
+        double fast = z.skeleton, kappa = z.plastic;
+        for (int i = 0; i < counts[c]; i++)
+            step(&foam, &z, 0.4, 2e-3 / counts[c]);
+        double fall = stored - foam_law.stored(&foam, z.matter, z.skeleton, z.plastic);
+        relaxed[c] = z.skeleton;
+        cr_assert(fast > 1.25 * p.collapse_stress && fabs(z.skeleton / p.collapse_stress - 1) < 1e-5);
+        cr_assert(z.plastic > kappa && fall > 0);
+        cr_assert(fabs(z.dissipated - lost - fall) < 1e-9 * stored, "lost %g, stored energy fell by %g",
+                  z.dissipated - lost, fall);
+    }
+    cr_assert(fabs(relaxed[0] / relaxed[2] - 1) < 1e-5 && fabs(relaxed[1] / relaxed[2] - 1) < 1e-5);
+    foam_free(&foam);
+}
+
 /* Plateau + gas law, rigid until it yields: the worked values of W, sigma, best strain and efficiency, to the
  * digits given (W(e) = sigma_y e + p0 ((1 - R) ln((1 - R)/(1 - R - e)) - e), stationary where sigma' W =
  * sigma^2). Derived from those formulas; independent of this program. */
