@@ -352,6 +352,8 @@ struct group_state {
     double *push;            /* (columns) of the head on the foam [N] */
     double *contact;         /* (columns) energy lost in bare contact [J] */
     double *thickness;       /* (columns) of the comfort layer [m] */
+    double *damped;          /* (columns) damping force beyond a shut comfort layer [N] */
+    double *before;          /* (columns) closure a step ago [m] */
     struct comfort_law comfort;
     struct comfort_rings rings;
     double *memory;
@@ -431,11 +433,11 @@ static enum status make_group_state(const struct columns_model *model, struct co
     const struct columns_group *group = &model->groups[g];
     struct group_state *own = &state->groups[g];
     size_t columns = group->liner.columns, nodes = (group->liner.rows + 1) * columns;
-    double *next = own->memory = memory_zeroed(14 * columns, sizeof *next);
+    double *next = own->memory = memory_zeroed(16 * columns, sizeof *next);
     if (!next || !liner_state_make(&group->liner, &own->liner))
         return STATUS_MEMORY;
-    double **const arrays[] = {&own->head,    &own->distance, &own->line_r,  &own->line_z,
-                               &own->closure, &own->push,     &own->contact, &own->thickness};
+    double **const arrays[] = {&own->head, &own->distance, &own->line_r,    &own->line_z, &own->closure,
+                               &own->push, &own->contact,  &own->thickness, &own->damped, &own->before};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += columns)
         *arrays[a] = next;
     pad_head(model, g, own, next);
@@ -498,6 +500,20 @@ static void touch_head(const struct columns_group *group, struct group_state *ow
                            penalty_energy(group->bearing[c], now) + penalty_energy(group->bearing[c], before);
 }
 
+/* Damping of the contact beyond a shut comfort layer, which would ring at the frequency of its penalty; the
+ * two together only push. */
+static void damp_shut(const struct columns_group *group, struct group_state *own, size_t c, double thickness,
+                      double dt)
+{
+    double held = own->damped[c], change = own->closure[c] - own->before[c];
+    int shut = own->closure[c] > COMFORT_SHUT * thickness && dt > 0.0;
+    double most = -own->rings.pressure[c] * group->liner.area[c];
+    double force = shut ? group->damping[c] * change / dt : 0.0;
+    own->damped[c] = force > most ? force : most;
+    own->contact[c] += 0.5 * (held + own->damped[c]) * change;
+    own->before[c] = own->closure[c];
+}
+
 /* Head against one group: comfort layer, or bare contact where there is none. Closure is how far the foam has
  * moved into the room that the comfort layer fills. */
 static void bear_on_head(const struct columns_model *model, struct columns_state *state, size_t g, double dt)
@@ -516,8 +532,10 @@ static void bear_on_head(const struct columns_model *model, struct columns_state
     if (region->comfort_stress <= 0.0)
         return;
     comfort_update(&own->comfort, &own->rings);
-    for (size_t c = 0; c < columns; c++)
-        own->push[c] = own->rings.pressure[c] * group->liner.area[c];
+    for (size_t c = 0; c < columns; c++) {
+        damp_shut(group, own, c, region->comfort_thickness, dt);
+        own->push[c] = own->rings.pressure[c] * group->liner.area[c] + own->damped[c];
+    }
 }
 
 /* Adds the ends' forces of one group to nodes and head. */

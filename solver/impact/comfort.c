@@ -64,7 +64,10 @@ double comfort_work(const struct comfort_law *law, double thickness, double clos
 
 double comfort_spring(const struct comfort_law *law, double thickness, double closure)
 {
-    return (thickness > 0 ? 1 - law->loss : 1) * comfort_work(law, thickness, closure);
+    double shut = COMFORT_SHUT * thickness, over = closure > shut ? closure - shut : 0;
+    double contact = 0.5 * comfort_stiffest(law, thickness) * over * over;
+    double share = thickness > 0 ? 1 - law->loss : 1;
+    return share * (comfort_work(law, thickness, closure) - contact) + contact;
 }
 
 void comfort_update(const struct comfort_law *law, const struct comfort_rings *rings)

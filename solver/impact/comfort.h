@@ -13,11 +13,12 @@
  * linear beyond 0.9 h, with the contact's stiffness or the tangent there, whichever is larger; zero in a gap
  * (c < 0). Form and p40 are from memory: an input, not a measured law. Where h = 0 there is contact alone.
  *
- * Of p, the share `loss` is carried by a friction element (elastic slope k, then slipping at loss p, no
- * tension), the rest by a spring: after slow loading, unloading returns 1 - loss of the work. k = loss times
- * the slope beyond 0.9 h, the steepest of the law, so that slow loading keeps the element slipping. What is
- * stored, (1 - loss) W(c) + tau^2 / 2k with W the integral of p and tau the friction pressure, is a state
- * function; what slipping takes is lost. Contact alone (h = 0) loses nothing.
+ * Of p up to 0.9 h, the share `loss` is carried by a friction element (elastic slope k, then slipping at loss
+ * p, no tension), the rest by a spring, as is all of the contact beyond: after slow loading, unloading
+ * returns 1 - loss of the work up to 0.9 h. k = loss times the tangent at 0.9 h, the steepest of the padding,
+ * so that slow loading keeps the element slipping; a steeper k would stick and slip within one time step and
+ * lose the energy balance. What is stored, the spring's work + tau^2 / 2k with tau the friction pressure, is
+ * a state function; what slipping takes is lost. Contact alone (h = 0) loses nothing.
  */
 
 struct comfort_law {
@@ -52,7 +53,8 @@ double comfort_stiffest(const struct comfort_law *law, double thickness);
 double comfort_pressure(const struct comfort_law *law, double thickness, double closure);
 double comfort_work(const struct comfort_law *law, double thickness, double closure);
 
-/* Energy that the spring part holds at this closure, (1 - loss) W(c) [J/m2]; with rings.stored it is all. */
+/* Energy that the springs hold at this closure [J/m2]: (1 - loss) W(c) up to 0.9 h; with rings.stored it is
+ * all. */
 double comfort_spring(const struct comfort_law *law, double thickness, double closure);
 
 /* The kernel, one an instruction set. */

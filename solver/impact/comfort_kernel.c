@@ -32,10 +32,9 @@ void ISA_NAME(comfort_update)(const struct comfort_law *law, const struct comfor
         double inverse = h > 0 ? 1 / h : 0, loss = h > 0 ? part : 0;
         double shut = COMFORT_SHUT * h, inner = c < shut ? c : shut, x = inner * inverse;
         double tangent = p40 * end_slope * inverse, stiff = tangent > contact ? tangent : contact;
-        double p = p40 * (1 - numeric_exp(-x / COMFORT_KNEE) + x * x * x * x / (1 - x / COMFORT_POLE)) +
-                   stiff * (c - inner);
+        double p = p40 * (1 - numeric_exp(-x / COMFORT_KNEE) + x * x * x * x / (1 - x / COMFORT_POLE));
 
-        double k = loss * stiff, soft = k > 0 ? 1 / k : 0, most = loss * p;
+        double k = loss * tangent, soft = k > 0 ? 1 / k : 0, most = loss * p;
         double move = c - before[i], tau = friction[i], trial = tau + k * move;
         double next = trial > most ? most : trial < 0 ? 0 : trial;
         double slip = (trial - next) * soft;
@@ -47,6 +46,6 @@ void ISA_NAME(comfort_update)(const struct comfort_law *law, const struct comfor
         friction[i] = next;
         limit[i] = most;
         stored[i] = 0.5 * next * next * soft;
-        pressure[i] = (1 - loss) * p + next;
+        pressure[i] = (1 - loss) * p + stiff * (c - inner) + next;
     }
 }
