@@ -261,7 +261,8 @@ static void put_root(struct container *container)
     container_attribute_text(container, "/", "schema", STORE_RUN);
     container_attribute_text(container, "/", "program_version", FOAMPULSE_VERSION);
 #ifdef FOAMPULSE_REVISION
-    container_attribute_text(container, "/", "git_revision", FOAMPULSE_REVISION);
+    if (FOAMPULSE_REVISION[0] != '\0')
+        container_attribute_text(container, "/", "git_revision", FOAMPULSE_REVISION);
 #endif
     container_attribute_text(container, "/", "compiler", __VERSION__);
     container_attribute_text(container, "/", "caution", CAUTION_TEXT);

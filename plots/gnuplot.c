@@ -52,7 +52,7 @@ void gnuplot_terminal(struct script *script, enum picture_format format, int wid
                    width / 60.0, height / 60.0);
         break;
     default:
-        script_add(script, "set terminal dumb nofeed noenhanced size 100,32\n");
+        script_add(script, "set terminal dumb noenhanced size 100,32\n");
         break;
     }
 }
@@ -232,6 +232,9 @@ static char *text_take(FILE *file)
     char *text = size > 0 ? memory_zeroed((size_t)size + 1, 1) : NULL;
     if (text && pread(fileno(file), text, (size_t)size, 0) != (ssize_t)size)
         text[0] = '\0';
+    /* a text picture begins with a form feed, which nobody needs */
+    for (char *at = text; at && *at; at++)
+        *at = *at == '\f' ? ' ' : *at;
     return text;
 }
 

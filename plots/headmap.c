@@ -232,7 +232,9 @@ static void add_spot(struct script *script, const struct spot *spot, int margins
     }
     script_add(script, "set label '%s' at %g,%g center tc rgb '%s' font ',%d' front\nset label ", text,
                spot->shown.x, spot->shown.y + 0.25 * sizes.radius, ink, sizes.number);
-    script_text(script, spot->name, 7);
+    char direction[32];
+    snprintf(direction, sizeof direction, "%.0f,%.0f", spot->elevation / DEGREE, spot->azimuth / DEGREE);
+    script_text(script, spot->name[0] == '[' ? direction : spot->name, 7);
     script_add(script, " at %g,%g center tc rgb '%s' font ',%d' front\n", spot->shown.x,
                spot->shown.y - (drawn ? 0.4 : 1.0) * sizes.radius, ink, sizes.name);
 }

@@ -13,7 +13,7 @@ enum { NAME = 30 };
 /* What the axes must hold: until when any head is slowed [ms]; the largest acceleration or limit, the lowest
  * and the highest peak [g]. */
 struct extent {
-    double time, level, limit, least, peak;
+    double time, level, lowest, limit, least, peak;
 };
 
 static double sample(const struct hit_result *hit, size_t i)
@@ -28,6 +28,7 @@ static void extent_add(struct extent *extent, const struct hit_result *hit)
         double time = 1e3 * (double)(i + 1) * hit->output.interval, level = sample(hit, i);
         extent->time = level > 2 && time > extent->time ? time : extent->time;
         peak = level > peak ? level : peak;
+        extent->lowest = level < extent->lowest ? level : extent->lowest;
     }
     const struct judgement *limit = layouts_judgement(hit, METRIC_peak);
     extent->least = extent->peak > 0 && extent->least < peak ? extent->least : peak;
@@ -126,7 +127,9 @@ static void add_window(struct script *script, const struct hit_result *hit, size
 static void add_marks(struct script *script, const struct layout *layouts, size_t count,
                       const struct extent *extent)
 {
-    double top = 1.12 * extent->level, row = 0.05 * top, low = -row * ((double)count + 0.8);
+    /* the windows stand below the axis, and below what little acceleration is negative */
+    double top = 1.12 * extent->level, row = 0.05 * top, base = fmin(0, extent->lowest + 0.4 * row);
+    double low = base - row * ((double)count + 0.8);
     /* Labels take two lines each; they start below the lowest peak so that each leader finds its flank. */
     double first = fmin(0.93 * extent->least, 0.8 * top), step = 0.125 * (top - low);
     if (extent->limit > 0)
@@ -138,13 +141,13 @@ static void add_marks(struct script *script, const struct layout *layouts, size_
         if (!layouts[i].hit)
             continue;
         add_label(script, &layouts[i], i, first - step * (double)i, step > 0.1 * (top - low));
-        add_window(script, layouts[i].hit, i, -row * ((double)i + 0.9));
+        add_window(script, layouts[i].hit, i, base - row * ((double)i + 0.9));
     }
     script_add(script,
                "set label 'HIC window%s' at graph 0.008,first %g left tc rgb '" STYLE_SOFT "' front\n"
                "set arrow from graph 0,first 0 to graph 1,first 0 nohead lc rgb '" STYLE_INK
                "' lw 0.8 back\n",
-               count > 1 ? "s" : "", -row * (0.9 + 0.5 * ((double)count - 1)));
+               count > 1 ? "s" : "", base - row * (0.9 + 0.5 * ((double)count - 1)));
     script_add(script,
                "set rmargin at screen 0.745\nset lmargin at screen 0.095\nset bmargin at screen 0.15\n");
     script_add(script, "set xrange [0:%g]\nset yrange [%g:%g]\nset ytics 0,%g\n", 1.04 * extent->time, low,
@@ -188,8 +191,8 @@ enum status pulse_compose(struct script *script, const struct layout *layouts, s
             add_data(script, layouts[i].hit, i);
     }
     if (format == PICTURE_TEXT)
-        script_add(script, "set key bottom center\nset xrange [0:%g]\nset yrange [0:%g]\n",
-                   1.04 * extent.time, 1.05 * extent.peak);
+        script_add(script, "set key bottom center\nset xrange [0:%g]\nset yrange [%g:%g]\n",
+                   1.04 * extent.time, 1.05 * extent.lowest, 1.05 * extent.peak);
     else
         add_marks(script, layouts, count, &extent);
     add_curves(script, layouts, count, format == PICTURE_TEXT);

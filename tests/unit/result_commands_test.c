@@ -85,6 +85,7 @@ Test(result_commands, plot_as_text_goes_to_standard_output)
     cr_expect_eq(run("plot a.h5 --picture pulse --format text", 0), 0);
     cr_expect_not_null(strstr(out, "time since first touch (ms)"));
     cr_expect_not_null(strstr(out, "****"));
+    cr_expect_null(strchr(out, '?'), "no character that the terminal's filter would refuse");
     cr_expect_not(is_there("a.pulse.text"));
 }
 
