@@ -242,6 +242,16 @@ Test(foam, crushed_tension_cuts_the_total_stress)
     cr_assert(lowest > -5e4 && lowest < -4.8e4 && z.stress == 0, "%g", lowest);
     cr_assert(fabs(z.skeleton + foam_gas(foam_values(&foam), z.matter).pressure + 5e4) < 1e-8);
     foam_free(&foam);
+    /* little crushed, the cut lies at negative strain, where there is no gas pressure */
+    p.sharp = 1;
+    p.crushed_tension = 2e5;
+    foam = make(&p);
+    struct point y = {0};
+    ramp(&foam, &y, 0.025, 10, 1e-6);
+    double unloading = p.youngs_modulus / (1 + 3 * y.plastic), stays = 0.025 - (y.skeleton + 2e5) / unloading;
+    ramp(&foam, &y, -0.1, 10, 1e-6);
+    cr_assert(stays < 0 && fabs(y.matter - stays) < 1e-14 && y.stress == 0, "%.15g %.15g", y.matter, stays);
+    foam_free(&foam);
 }
 
 /* Ledger at the point: work by the trapezoid = stored (a state function) + dissipated (from the constitutive
