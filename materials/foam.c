@@ -109,6 +109,8 @@ static double strain_of_plastic(const struct foam_parameters *p, int densifies, 
         else
             low = e;
         double next = e - excess.stress / excess.slope;
+        if (numeric_absolute(next - e) <= 1e-15 * e)
+            return e;
         e = next > low && next < high ? next : 0.5 * (low + high);
     }
     return low;
