@@ -5,10 +5,38 @@
 #include <string.h>
 
 #include "cases/fill_foams.h"
+#include "cases/shells.h"
 
 static const struct tree *tree_of(const struct fill *fill)
 {
     return &fill->file->tree;
+}
+
+/* Has the material made once, so that a name or a value that is refused is told at its place. */
+static void check_material(struct fill *fill, const struct node *mapping)
+{
+    enum { NAMES_MAX = 64 };
+    const struct node *material = node_get(mapping, "material");
+    const char *names[NAMES_MAX];
+    struct shell_materials materials;
+    struct shell_choice choice;
+    struct errors refusals = {0};
+    size_t count = 0, known = !material;
+    enum status status = shell_materials_load(fill->file->path, &materials, fill->errors);
+    for (size_t i = 0; i < materials.count && count < NAMES_MAX; i++) {
+        names[count++] = materials.materials[i].name;
+        known |= material && strcmp(materials.materials[i].name, material->text) == 0;
+    }
+    if (status == STATUS_OK && !known)
+        schema_unknown(tree_of(fill), material, "shell material", names, count, fill->errors);
+    if (status == STATUS_OK && known) {
+        status = case_shell_choose(fill->file, &materials, &choice, &refusals);
+        if (status == STATUS_INPUT)
+            node_error(tree_of(fill), mapping, fill->errors, "%s", refusals.kept[0].text);
+    }
+    if (status == STATUS_MEMORY)
+        fill->out_of_memory = 1;
+    shell_materials_free(&materials);
 }
 
 void fill_shell(struct fill *fill)
@@ -43,6 +71,8 @@ void fill_shell(struct fill *fill)
           node_get(mapping, "poisson")))
         node_error(tree_of(fill), mapping, fill->errors,
                    "a shell needs `material`, or values of its own: density, youngs_modulus and poisson");
+    else
+        check_material(fill, mapping);
 }
 
 void fill_comfort(struct fill *fill)

@@ -1,8 +1,8 @@
 #include "cases/mass.h"
 
-#include <math.h>
 #include <string.h>
 
+#include "cases/shells.h"
 #include "materials/registry.h"
 #include "solver/base/memory.h"
 
@@ -21,10 +21,17 @@ static enum status comfort_density(const struct case_file *file, double *density
 
 static enum status shell_density(const struct case_file *file, double *density, struct errors *errors)
 {
-    (void)errors;
-    if (file->shell.present)
-        *density = file->shell.density;
-    return STATUS_OK;
+    struct shell_materials materials;
+    struct shell_choice choice;
+    if (!file->shell.present)
+        return STATUS_OK;
+    enum status status = shell_materials_load(file->path, &materials, errors);
+    if (status == STATUS_OK)
+        status = case_shell_choose(file, &materials, &choice, errors);
+    if (status == STATUS_OK)
+        *density = choice.sheet.density;
+    shell_materials_free(&materials);
+    return status;
 }
 
 enum status case_densities(const struct case_file *file, double *shell, double *comfort,

@@ -114,9 +114,9 @@ const struct schema_key schema_table[] = {
     VALUE(SHELL, "poisson", NUMBER, 0, 0.49, NULL, "in place of the material's"),
     VALUE(SHELL, "yield_stress", STRESS, ABOVE_0, 1e11, NULL, "in place of the material's; absent: elastic"),
     VALUE(SHELL, "hardening", STRESS, 0, 1e11, NULL, "slope after yield, in place of the material's"),
-    VALUE(SHELL, "failure_strain", FRACTION, ABOVE_0, 10, NULL, "laminates: strain at which damage starts"),
-    VALUE(SHELL, "crack_energy", ENERGY_PER_AREA, ABOVE_0, 1e8, NULL,
-          "laminates: energy of a crack; absent: no damage"),
+    VALUE(SHELL, "failure_strain", FRACTION, ABOVE_0, 10, NULL,
+          "in place of the material's; reported against, nothing fails in the computation"),
+    PLAIN(SHELL, "crack_energy", LATER, NULL, "damage of laminates"),
 
     PLAIN(COMFORT, "foam", TEXT, "comfort-soft", "a name of `foampulse list comfort`"),
     VALUE(COMFORT, "thickness", LENGTH, ABOVE_0, 0.1, NULL, "thickness, required"),

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "materials/registry.h"
+#include "materials/shell_material.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
@@ -120,11 +121,11 @@ static void angle_text(double angle, char text[48])
 }
 
 /* "15 to 120 kg/m3", as the data file has it; "" where it gives no range. */
-static void range_text(const struct registry_line *line, char text[96])
+static void range_text(const char *low, const char *high, const char *unit, char text[96])
 {
     text[0] = '\0';
-    if (line->low[0] != '\0' || line->high[0] != '\0')
-        snprintf(text, 96, "%.30s to %.30s %.30s", line->low, line->high, line->unit);
+    if (low[0] != '\0' || high[0] != '\0')
+        snprintf(text, 96, "%.30s to %.30s %.30s", low, high, unit);
 }
 
 static void foam_row(struct listing *listing, const struct registry_line *line)
@@ -132,7 +133,7 @@ static void foam_row(struct listing *listing, const struct registry_line *line)
     char value[48], density[48], range[96], at[64] = "";
     value_text(line->quantity, line->value, value);
     value_text(QUANTITY_DENSITY, line->density, density);
-    range_text(line, range);
+    range_text(line->low, line->high, line->unit, range);
     if (density[0] != '\0')
         snprintf(at, sizeof at, "at %s", density);
     listing_row(listing, line->material, line->parameter, value, at, range, line->provenance, line->source,
@@ -170,6 +171,32 @@ static enum status list_foams(struct listing *listing, struct errors *errors)
 static enum status list_comfort(struct listing *listing, struct errors *errors)
 {
     return list_registry(listing, 1, errors);
+}
+
+static enum status list_shells(struct listing *listing, struct errors *errors)
+{
+    struct shell_materials materials;
+    enum status status = shell_materials_load(NULL, &materials, errors);
+    if (status != STATUS_OK)
+        return status;
+    size_t count = shell_material_lines(&materials, NULL, 0);
+    struct shell_line *lines = memory_zeroed(count, sizeof *lines);
+    if (lines)
+        shell_material_lines(&materials, lines, count);
+    else
+        status = STATUS_MEMORY;
+    listing_heads(listing, 7, "shell", "property", "value", "range", "provenance", "source", "note");
+    for (size_t i = 0; lines && i < count; i++) {
+        char value[48], range[96];
+        value_text(lines[i].quantity, lines[i].value, value);
+        range_text(lines[i].low, lines[i].high, lines[i].unit, range);
+        listing_row(listing, lines[i].material, lines[i].parameter, value, range, lines[i].provenance,
+                    lines[i].source, lines[i].note);
+    }
+    memory_free(lines);
+    shell_materials_free(&materials);
+    listing->note = "Values given in a case under `shell:` come before these.";
+    return status;
 }
 
 static enum status list_headforms(struct listing *listing, struct errors *errors)
@@ -266,9 +293,9 @@ static const struct {
     const char *name;
     enum status (*fill)(struct listing *listing, struct errors *errors);
 } topics[] = {
-    {"foams", list_foams},     {"comfort", list_comfort}, {"headforms", list_headforms},
-    {"sites", list_sites},     {"anvils", list_anvils},   {"programmes", list_programmes},
-    {"metrics", list_metrics}, {"units", list_units},
+    {"foams", list_foams},           {"shells", list_shells},   {"comfort", list_comfort},
+    {"headforms", list_headforms},   {"sites", list_sites},     {"anvils", list_anvils},
+    {"programmes", list_programmes}, {"metrics", list_metrics}, {"units", list_units},
 };
 enum { TOPICS = sizeof topics / sizeof *topics };
 

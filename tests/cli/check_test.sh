@@ -12,6 +12,8 @@ says "helmet: what the fill takes" out "(comfort padding takes 3 mm of it)"
 says "helmet: the opening" out "vision opening  open"
 says "helmet: count of impacts" out "6 impacts, 7 hits, model columns"
 says "helmet: assumptions" out "the liner is bonded to the shell"
+# 1040 kg/m3 x share covered x 4/3 pi ((134.72 + 3.5)^3 - 134.72^3) mm3, 134.72 = 570 / 2 pi + 44
+says "helmet: mass of the shell" out "0.549 kg"
 # the whole sphere less the opening, (sin 5 deg + sin 30 deg) / 2 x 130 / 360, less below -30 deg, 1/4
 says "helmet: share covered" out "cover 64.4 % of the full sphere"
 

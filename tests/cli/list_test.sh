@@ -14,6 +14,7 @@ topic() {
 }
 
 topic foams eps
+topic shells glass-epoxy
 topic comfort comfort-soft
 topic headforms en-960
 topic sites X-right

@@ -606,6 +606,9 @@ static const struct fault helmet_faults[] = {
     /* shell */
     {HEADFORM "shell: {material: abs, thickness: @0 mm}\n" LINER IMPACT, "`thickness` must be above 0"},
     {HEADFORM "shell: @{material: abs}\n" LINER IMPACT, "`thickness` is missing"},
+    {HEADFORM "shell: {material: @asb, thickness: 3 mm}\n" LINER IMPACT, "nearest: 'abs'"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, @crack_energy: 3 kJ/m2}\n" LINER IMPACT,
+     "later version"},
     {HEADFORM "shell: @{thickness: 3 mm}\n" LINER IMPACT, "a shell needs `material`"},
     {HEADFORM "shell: {material: abs, thickness: 3 mm, extra_mass: 1 kg, helmet_mass: @2 kg}\n" LINER IMPACT,
      "`extra_mass` and `helmet_mass` exclude each other"},
