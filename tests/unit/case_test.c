@@ -545,6 +545,7 @@ Test(case_helmet, own_headform_shell_and_anvil)
         &file);
     cr_assert_str_eq(file.headform.size, "");
     cr_assert_eq(file.headform.mass, 4);
+    cr_assert_float_eq(file.headform.half_axes[1] / file.headform.half_axes[0], 0.79, 1e-12);
     cr_assert_float_eq(file.headform.half_axes[2], 0.088, 1e-15);
     cr_assert_float_eq(file.headform.cg_offset[2], -2e-3, 1e-15);
     cr_assert_float_eq(file.headform.inertia[1], 0.023, 1e-15);
@@ -562,6 +563,34 @@ Test(case_helmet, own_headform_shell_and_anvil)
     cr_assert_eq(impact->anvil.friction, 0.4);
     cr_assert_eq(impact->head_friction, 0.2);
     case_free(&file);
+}
+
+Test(case_helmet, words_for_where_an_oblique_face_moves)
+{
+    static const struct {
+        const char *word;
+        double elevation, azimuth;
+    } words[] = {{"front", 0, 0},
+                 {"rear", 0, 180},
+                 {"left", 0, -90},
+                 {"right", 0, 90},
+                 {"up", 90, 0},
+                 {"down", -90, 0},
+                 {"[10 deg, 20 deg]", 10, 20}};
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
+        struct case_file file;
+        char text[512];
+        snprintf(text, sizeof text,
+                 HEADFORM SHELL LINER
+                 "impacts: [{at: P, anvil: flat, angle: 30 deg, speed: 5 m/s, towards: %s}]\n",
+                 words[i].word);
+        load_sound(text, &file);
+        cr_expect_float_eq(file.impacts[0].angle, 30 * degree, 1e-12);
+        cr_expect_float_eq(file.impacts[0].towards[0], words[i].elevation * degree, 1e-12, "%s",
+                           words[i].word);
+        cr_expect_float_eq(file.impacts[0].towards[1], words[i].azimuth * degree, 1e-12, "%s", words[i].word);
+        case_free(&file);
+    }
 }
 
 /* 95 mm on the inner face of the shell: an angle of 95 mm over its radius. */
@@ -606,7 +635,8 @@ static const struct fault helmet_faults[] = {
     /* shell */
     {HEADFORM "shell: {material: abs, thickness: @0 mm}\n" LINER IMPACT, "`thickness` must be above 0"},
     {HEADFORM "shell: @{material: abs}\n" LINER IMPACT, "`thickness` is missing"},
-    {HEADFORM "shell: {material: @asb, thickness: 3 mm}\n" LINER IMPACT, "nearest: 'abs'"},
+    {HEADFORM "shell: {material: @asb, thickness: 3 mm}\n" LINER IMPACT,
+     "shell material 'asb' is not known; nearest: 'abs'"},
     {HEADFORM "shell: {material: abs, thickness: 3 mm, @crack_energy: 3 kJ/m2}\n" LINER IMPACT,
      "later version"},
     {HEADFORM "shell: @{thickness: 3 mm}\n" LINER IMPACT, "a shell needs `material`"},
@@ -715,6 +745,10 @@ static const struct fault helmet_faults[] = {
     {HEADFORM "shell: {material: abs, thickness: 3.5 mm, inner_radius: 122 mm}\nliner: @{density: 50 g/l, "
               "thickness: 35 mm}\n" IMPACT,
      "mm more than the space of 31.28 mm"},
+    {REGIONS("    - @{name: a, azimuth: [0 deg, 9 deg], outer_radius: 150 mm, head_radius: 120 mm, layers: "
+             "[{density: 45 "
+             "g/l, thickness: 30 mm}]}\n"),
+     "mm more than the space of 26.5 mm"},
     /* sites */
     {HEADFORM SHELL LINER "impacts: [@{anvil: flat, speed: 5 m/s}]\n", "`at` is missing"},
     {IMPACTS("{at: @crwn, speed: 5 m/s}"), "site 'crwn' is not known; nearest: 'crown'"},
