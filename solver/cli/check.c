@@ -12,6 +12,8 @@
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
 #include "solver/cli/terminal.h"
+#include "solver/impact/anvil.h"
+#include "solver/study/batch.h"
 
 /*
  * `check`: what the program has understood of a case, before anything is solved: every stack closed, masses,
@@ -153,6 +155,12 @@ static double edge_distance(const struct case_file *file, const struct case_impa
     return file->map.inner_radius * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
 }
 
+/* Why an impact is not computed, from its anvil alone; NULL when it is. */
+static const char *not_computed(const struct case_impact *impact)
+{
+    return anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
+}
+
 /* Widths of the columns with names. */
 struct widths {
     int site, region, anvil;
@@ -187,6 +195,8 @@ static void print_impact(const struct case_file *file, const struct case_impact 
     say("  %3d  %-*s  %9s  %-*s  %7s  %7.1f mm  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
         impact->site, direction, widths.region, file->regions[impact->region].shape.name, edge,
         1e3 * site.head, widths.anvil, impact->anvil.name, impact->temperature, speeds);
+    if (not_computed(impact))
+        say("       not computed: %s\n", not_computed(impact));
 }
 
 static size_t count_hits(const struct case_file *file)
@@ -318,12 +328,13 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
         distance = edge_distance(file, impact);
     }
-    return json_pack(
-        "{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o}", "impact", impact->number, "site",
-        impact->site, "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
-        "region", file->pad.present ? NULL : file->regions[impact->region].shape.name, "edge_distance_mm",
-        number(1e3 * distance), "head_radius_mm", number(1e3 * site.head), "anvil", impact->anvil.name,
-        "angle_deg", impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds);
+    return json_pack("{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o}", "impact", impact->number,
+                     "site", impact->site, "direction_deg", number(impact->elevation / degree),
+                     number(impact->azimuth / degree), "region",
+                     file->pad.present ? NULL : file->regions[impact->region].shape.name, "edge_distance_mm",
+                     number(1e3 * distance), "head_radius_mm", number(1e3 * site.head), "anvil",
+                     impact->anvil.name, "angle_deg", impact->angle / degree, "temperature_C",
+                     impact->temperature, "speeds_m_s", speeds, "not_computed", not_computed(impact));
 }
 
 static json_t *case_object(const struct case_file *file, const struct survey *survey,
@@ -375,7 +386,9 @@ static enum status check_case(const struct options *options, const char *path, j
     enum status status = case_load(path, options->sets, options->set_count, &file, errors);
     if (status != STATUS_OK)
         return status;
-    status = show_case(&file, cases, errors);
+    status = batch_check(&file, errors);
+    if (status == STATUS_OK)
+        status = show_case(&file, cases, errors);
     case_free(&file);
     return status;
 }

@@ -17,6 +17,9 @@ says "helmet: mass of the shell" out "0.549 kg"
 # the whole sphere less the opening, (sin 5 deg + sin 30 deg) / 2 x 130 / 360, less below -30 deg, 1/4
 says "helmet: share covered" out "cover 64.4 % of the full sphere"
 
+run check "$cases/touring.yaml" --set impacts.1.anvil=kerbstone
+says "an anvil that is not computed" out "not computed: impacts on the kerbstone"
+
 run check "$cases/bench-pad.yaml"
 exits "pad: status" 0
 says "pad: the stack" out "anvil | eps 50 kg/m3 20 mm | eps 35 kg/m3 15 mm | striker"
