@@ -580,14 +580,20 @@ static void use_curve(const struct registry_own *own, struct curve *curve, doubl
 
 /* --- foams --- */
 
+/* Whether an own foam says itself at what stress it collapses. */
+static int own_curve_given(const struct registry_own *own)
+{
+    return own && (own->curve_count || given(own->value[REGISTRY_collapse_stress]) || given(own->stress_10));
+}
+
 static enum status check_density(const struct registry_material *material, const struct registry_own *own,
                                  double density, struct errors *errors)
 {
     const char *name = own && own->name ? own->name : material->name;
     if (!given(density) || density <= 0)
         return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "foam %s needs a density", name);
-    if (own && own->curve_count)
-        return STATUS_OK; /* the curves say their own range */
+    if (own_curve_given(own) && (own->curve_count || given(own->value[REGISTRY_youngs_modulus])))
+        return STATUS_OK; /* its own curve; curves say their own range */
     if (density < material->density_low || density > material->density_high)
         return errors_add(errors, STATUS_INPUT, NULL, 0, 0,
                           "foam %s: density %g kg/m3 lies outside the range of %s, %g to %g kg/m3", name,
@@ -598,11 +604,9 @@ static enum status check_density(const struct registry_material *material, const
 static void say(const struct registry_material *material, const struct registry_own *own,
                 const struct foam_parameters *p, struct registry_report *report)
 {
-    int own_curve_given =
-        own && (own->curve_count || given(own->value[REGISTRY_collapse_stress]) || given(own->stress_10));
     report->checked_up_to = material->checked_up_to;
-    report->extrapolated = !own_curve_given && p->density > material->checked_up_to;
-    report->cross_check = own_curve_given ? NAN : cross_check(material, p->density);
+    report->extrapolated = !own_curve_given(own) && p->density > material->checked_up_to;
+    report->cross_check = own_curve_given(own) ? NAN : cross_check(material, p->density);
     report->softening_asked = p->unloading_softening;
 }
 

@@ -119,8 +119,10 @@ double registry_value(const struct registry_material *material, enum registry_pr
 
 /* Makes the foam `name`, or the own foam `own` (then `name` is ignored), at a density [kg/m3] (NaN: that of
  * the own foam) and a temperature [degC]. STATUS_OK with report->computed 0 and an empty foam when there is
- * no value for that temperature; STATUS_INPUT for a density out of range, an unknown name or values that make
- * no sense; STATUS_FILE for a curve that cannot be read. Release with foam_free. */
+ * no value for that temperature; STATUS_INPUT for a density out of range
+ * (an own foam with its own collapse stress and modulus may lie outside that of the foam it is like), an
+ * unknown name or values that make no sense; STATUS_FILE for a curve that cannot be read. Release with
+ * foam_free. */
 enum status registry_foam(const struct registry *registry, const char *name, const struct registry_own *own,
                           double density, double temperature, struct foam *foam,
                           struct registry_report *report, struct errors *errors);

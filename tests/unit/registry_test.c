@@ -219,6 +219,15 @@ Test(registry, own_foam_takes_the_rest_from_another)
     foam_free(&warm);
     struct errors errors = {0};
     struct registry_report report;
+    own.density = 200;
+    cr_assert(registry_foam(&registry, NULL, &own, NAN, 23, &foam, &report, &errors) == STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "15 to 120"), "%s", errors.kept[0].text);
+    own.value[REGISTRY_youngs_modulus] = 4e7; /* with its own modulus it needs no range */
+    struct foam dense = make(NULL, &own, NAN, 23);
+    cr_assert(dense.young == 4e7 && dense.relative_density == 200.0 / 1050);
+    foam_free(&dense);
+    own.density = 60;
+    errors = (struct errors){0};
     own.stress_10 = 5e3;
     cr_assert(registry_foam(&registry, NULL, &own, NAN, 23, &foam, &report, &errors) == STATUS_INPUT);
     cr_assert(strstr(errors.kept[0].text, "stress_10"), "%s", errors.kept[0].text);
