@@ -242,6 +242,9 @@ Test(node, accepted)
         "---\na: 1\n...\n",
         "a: [] \nb: {}\n",
         "a: [ # first, second\n 1 ]\n",
+        "a: [1 # first, second\n ]\n",
+        "a: [45, 5 kg]\n",
+        "a: 3 mm\t#comment\n",
     };
     for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
         struct tree tree;
@@ -337,6 +340,36 @@ Test(node, entries)
 {
     parse_entries(NODE_LIMIT - 3, STATUS_OK);
     parse_entries(NODE_LIMIT - 2, STATUS_INPUT);
+}
+
+/* Every key counts, and a hundred thousand of them are compared in no time. */
+Test(node, pairs)
+{
+    char *text = malloc(NODE_LIMIT * 12), *at = text;
+    struct tree tree;
+    struct errors errors = {0};
+    for (int i = 0; i < NODE_LIMIT / 2; i++)
+        at += sprintf(at, "k%d: 1\n", i);
+    cr_assert_eq(tree_parse("a.yaml", text, strlen(text), &tree, &errors), STATUS_INPUT);
+    cr_assert(strstr(errors.kept[0].text, "more than 100000 entries"));
+    cr_assert_eq(errors.kept[0].line, NODE_LIMIT / 2);
+    *strrchr(text, 'k') = '\0';
+    parse_whole(text, &tree);
+    cr_assert_eq(tree.root->count, NODE_LIMIT / 2 - 1);
+    tree_free(&tree);
+    free(text);
+}
+
+/* One slip, one message, although libyaml stumbles over it again. */
+Test(node, a_slip_is_told_once)
+{
+    static const char *texts[] = {"h:\n  size:J\n  set: x\n", "a: [1, 2\nb: 3\n"};
+    for (size_t i = 0; i < sizeof texts / sizeof *texts; i++) {
+        struct tree tree;
+        struct errors errors = {0};
+        cr_assert_eq(tree_parse("a.yaml", texts[i], strlen(texts[i]), &tree, &errors), STATUS_INPUT);
+        cr_assert_eq(errors.count, 1, "%s: %zu messages", texts[i], errors.count);
+    }
 }
 
 Test(node, key_length)
