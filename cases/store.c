@@ -506,6 +506,17 @@ static enum status owner_check(const char *path, int force, struct errors *error
     return STATUS_OK;
 }
 
+enum status store_check(const char *path, const struct store_options *options, struct errors *errors)
+{
+    struct save save;
+    enum status status = owner_check(path, options && options->force, errors);
+    if (status != STATUS_OK)
+        return status;
+    status = save_begin(path, &save, errors);
+    save_abandon(&save);
+    return status;
+}
+
 /* Puts the file's name on messages of the container. */
 static enum status named(enum status status, const struct errors *inner, const char *path,
                          struct errors *errors)

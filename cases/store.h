@@ -29,6 +29,9 @@ struct store_options {
 enum status store_write(const char *path, const struct case_result *result,
                         const struct store_options *options, struct errors *errors);
 
+/* Could store_write write there? Asked before a long computation; nothing is left behind. STATUS_FILE. */
+enum status store_check(const char *path, const struct store_options *options, struct errors *errors);
+
 /* Reads a result back, whole, after a child process has read it (cases/probe.h). On errors `result` is
  * zeroed. STATUS_FILE, STATUS_INPUT, STATUS_MEMORY. */
 enum status store_read(const char *path, struct case_result *result, struct errors *errors);

@@ -10,6 +10,12 @@ enum { ANY = 100000 };
 
 /* name, group, operands, least and most of them, summary, options; ends on a row without a name. */
 static const struct command table[] = {
+    {"run", GROUP_SEE, "CASE...", 1, ANY,
+     "solves every impact of cases and judges them; of several the first is the baseline; - reads standard "
+     "input",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(GATE) |
+         BIT(QUIET) | BIT(VERBOSE),
+     command_run},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "metrics of measured pulses; of several mean, s and mean + k s against limits",
      BIT(LIMITS) | BIT(FACTOR) | BIT(JSON) | BIT(GATE) | BIT(QUIET), command_measure},

@@ -28,6 +28,7 @@ struct command {
     enum status (*run)(const struct options *options);
 };
 
+enum status command_run(const struct options *options);
 enum status command_measure(const struct options *options);
 enum status command_check(const struct options *options);
 enum status command_list(const struct options *options);

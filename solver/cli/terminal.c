@@ -145,6 +145,13 @@ void terminal_print(FILE *stream, enum style style, const char *format, ...)
         memory_free(text);
 }
 
+void terminal_rewrite(const char *text)
+{
+    fputs("\r\033[K", stderr);
+    put(stderr, text);
+    fflush(stderr);
+}
+
 static enum status write_json(FILE *stream, const json_t *object)
 {
     if (!object)

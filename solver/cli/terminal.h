@@ -31,6 +31,9 @@ int terminal_is(FILE *stream);
 void terminal_print(FILE *stream, enum style style, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
+/* Puts a line in the place of the last one on stderr, which is a terminal; "" removes it. */
+void terminal_rewrite(const char *text);
+
 /* Copies a text as one filtered line: tab and newline become spaces; cut at a whole character. Returns `out`.
  */
 char *terminal_clean(const char *text, char *out, size_t size);

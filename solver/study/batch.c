@@ -16,6 +16,8 @@
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
 
+static const char not_solved[] = "interrupted before it was solved";
+
 /* One impact of the queue: its hits stand next to each other in the result. */
 struct job {
     const struct case_impact *impact;
@@ -85,7 +87,11 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
             status = solve_pad(job, &resolved, stop, message);
         else
             status = run_columns(&resolved.columns, &job->hits[0].output, NULL, stop, message);
-        set_status(job, status == STATUS_OK ? HIT_COMPUTED : HIT_FAILED, message);
+        set_status(job,
+                   status == STATUS_OK            ? HIT_COMPUTED
+                   : status == STATUS_INTERRUPTED ? HIT_NOT_COMPUTED
+                                                  : HIT_FAILED,
+                   status == STATUS_INTERRUPTED ? not_solved : message);
     }
     resolved_free(&resolved);
     return status;
@@ -171,7 +177,7 @@ static void describe(const struct resolver *resolver, const struct case_impact *
                                .angle = impact->angle,
                                .speed = impact->speed[index],
                                .temperature = impact->temperature};
-    snprintf(hit->message, sizeof hit->message, "interrupted before it was solved");
+    snprintf(hit->message, sizeof hit->message, "%s", not_solved);
     snprintf(hit->model, sizeof hit->model, "%s", model);
     if (!resolver->file->pad.present) {
         describe_helmet(resolver, impact, hit);

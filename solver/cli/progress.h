@@ -1,0 +1,27 @@
+#ifndef FOAMPULSE_CLI_PROGRESS_H
+#define FOAMPULSE_CLI_PROGRESS_H
+
+#include <stddef.h>
+
+/*
+ * How far a long computation is, on stderr. On a terminal: a line at once, a bar after half a second, nothing
+ * left at the end. Elsewhere: a plain line a minute.
+ */
+
+struct progress {
+    int quiet;
+    const char *what;     /* "impacts" */
+    size_t before, all;   /* done by earlier calls; of all calls together */
+    double start, spoken; /* [s] of the clock */
+    int shown;            /* a line stands on the terminal */
+};
+
+void progress_start(struct progress *progress, const char *what, size_t all, int quiet);
+
+/* `done` of the present call; of the form of batch_options.progress. */
+void progress_step(void *progress, size_t done, size_t all);
+
+/* Removes the line. */
+void progress_end(struct progress *progress);
+
+#endif

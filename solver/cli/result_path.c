@@ -1,0 +1,120 @@
+#include "solver/cli/result_path.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "solver/base/memory.h"
+
+enum { PATH = 4096 };
+
+static int is_folder(const char *path)
+{
+    struct stat about;
+    size_t length = strlen(path);
+    return (length > 0 && path[length - 1] == '/') || (stat(path, &about) == 0 && S_ISDIR(about.st_mode));
+}
+
+static int is_input(const char *path)
+{
+    return strcmp(path, "-") == 0;
+}
+
+static int ends_in(const char *text, size_t length, const char *end)
+{
+    size_t part = strlen(end);
+    return length > part && memcmp(text + length - part, end, part) == 0;
+}
+
+/* Name of the case without folder and ending; its length. */
+static const char *stem(const char *path, size_t *length)
+{
+    if (is_input(path))
+        path = "stdin";
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path;
+    *length = strlen(name);
+    if (ends_in(name, *length, ".yaml"))
+        *length -= strlen(".yaml");
+    else if (ends_in(name, *length, ".yml"))
+        *length -= strlen(".yml");
+    return name;
+}
+
+static enum status one_path(const char *path, const char *output, char **result, struct errors *errors)
+{
+    char text[PATH] = "";
+    size_t length;
+    const char *name = stem(path, &length);
+    int size = 0;
+    if (output && !is_folder(output)) {
+        size = snprintf(text, sizeof text, "%s", output);
+    } else if (output || !is_input(path)) {
+        const char *folder = output ? output : path;
+        size_t part = output ? strlen(output) : (size_t)(name - path);
+        const char *between = part > 0 && folder[part - 1] != '/' ? "/" : "";
+        size = snprintf(text, sizeof text, "%.*s%s%.*s.h5", (int)part, folder, between, (int)length, name);
+    }
+    if (size < 0 || size >= PATH)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "the name of its result file would be too long");
+    *result = memory_text(text);
+    return *result ? STATUS_OK : errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
+}
+
+/* 1 when both names are there and lead to one file. */
+static int same_file(const char *a, const char *b)
+{
+    struct stat one, other;
+    return stat(a, &one) == 0 && stat(b, &other) == 0 && one.st_dev == other.st_dev &&
+           one.st_ino == other.st_ino;
+}
+
+static enum status check_apart(const char *const *cases, size_t count, char *const *paths,
+                               struct errors *errors)
+{
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < i; k++) {
+            if (paths[i][0] && strcmp(paths[i], paths[k]) == 0)
+                return errors_add(errors, STATUS_USAGE, cases[i], 0, 0,
+                                  "its result would have the name of that of %s: %s", cases[k], paths[i]);
+        }
+        for (size_t k = 0; k < count; k++) {
+            if (paths[i][0] && !is_input(cases[k]) && same_file(paths[i], cases[k]))
+                return errors_add(errors, STATUS_USAGE, cases[k], 0, 0,
+                                  "is a case: a result does not take its place");
+        }
+    }
+    return STATUS_OK;
+}
+
+static enum status check_output(const char *const *cases, size_t count, const char *output,
+                                struct errors *errors)
+{
+    size_t inputs = 0;
+    for (size_t i = 0; i < count; i++)
+        inputs += (size_t)is_input(cases[i]);
+    if (inputs > 1)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "standard input (-) can be read only once");
+    if (output && count > 1 && !is_folder(output))
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0,
+                          "-o '%s': with several cases it names a folder, and ends in /", output);
+    struct stat about;
+    if (output && is_folder(output) && (stat(output, &about) != 0 || !S_ISDIR(about.st_mode)))
+        return errors_add(errors, STATUS_FILE, output, 0, 0, "there is no such folder");
+    return STATUS_OK;
+}
+
+enum status result_paths(const char *const *cases, size_t count, const char *output, char **paths,
+                         struct errors *errors)
+{
+    memset(paths, 0, count * sizeof *paths);
+    enum status status = check_output(cases, count, output, errors);
+    for (size_t i = 0; i < count && status == STATUS_OK; i++)
+        status = one_path(cases[i], output, &paths[i], errors);
+    if (status == STATUS_OK)
+        status = check_apart(cases, count, paths, errors);
+    for (size_t i = 0; i < count && status != STATUS_OK; i++) {
+        memory_free(paths[i]);
+        paths[i] = NULL;
+    }
+    return status;
+}
