@@ -1,27 +1,35 @@
 #!/bin/sh
 # What `make demo` runs, from the top of the tree: a pad on the bench, then a family of three invented helmets side by
-# side, with pictures. Every command is echoed, so that it can be typed again. Results go to .build/demo/.
+# side, with pictures. Every command is echoed, so that it can be typed again. Results, tables and pictures go to
+# .build/demo/.
 set -eu
 out=.build/demo
 PATH=$PWD/.build/release:$PATH
 export PATH
 mkdir -p "$out"
 
+# step TITLE TABLE COMMAND...: echoes and runs the command; what it prints is kept in $out/TABLE as well, if one is named.
 step() {
     printf '\n# %s\n' "$1"
-    shift
+    table=$2
+    shift 2
     printf '$ %s\n' "$*"
-    "$@"
+    if [ -n "$table" ]; then
+        "$@" >"$out/$table" || { status=$? && cat "$out/$table" && exit "$status"; }
+        cat "$out/$table"
+    else
+        "$@"
+    fi
 }
 
 printf '$ %s\n' 'PATH=$PWD/.build/release:$PATH'
-step "A pad of foam under a falling striker, as on the bench." \
-    foampulse run cases/bench-pad.yaml -f -o $out/
-step "Three helmets that differ in their foam alone; the first is the baseline." \
-    foampulse run cases/demo/single.yaml cases/demo/crown.yaml cases/demo/brow.yaml -f -o $out/
-step "Their pictures." \
-    foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 -f -o $out/
-step "The pulses once more, without leaving the terminal." \
+step "A pad of foam under a falling striker, as on the bench." bench-pad.txt \
+    foampulse run cases/bench-pad.yaml -o $out/
+step "Three helmets that differ in their foam alone; the first is the baseline." family.txt \
+    foampulse run cases/demo/single.yaml cases/demo/crown.yaml cases/demo/brow.yaml -o $out/
+step "Their pictures: pulses, the head from above with the margin at each site, force against crush." "" \
+    foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 -o $out/
+step "The pulses once more, without leaving the terminal." "" \
     foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 --picture pulse --format text
 
 printf '\nWritten to %s/:\n' "$out"
