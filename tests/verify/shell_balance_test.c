@@ -158,6 +158,34 @@ Test(shell_balance, a_rotation_costs_nothing)
     body_free(strip);
 }
 
+/* The angle between two segments of any directions, against the C library. */
+Test(shell_balance, turns_are_angles)
+{
+    struct body *strip = body_new(2, body_abs, 3e-3);
+    for (size_t i = 0; i < strip->count; i++)
+        strip->first_r[i] = 0.1 + 1e-2 * (double)i;
+    strip->setup.start = strip->setup.end = SHELL_FREE;
+    body_make(strip);
+    uint64_t seed = 3;
+    double worst = 0.0;
+    for (int n = 0; n < 20000; n++) {
+        double turn = 3.14 * noise(&seed) * (n % 2 ? 1.0 : 1e-3), slope = 3.14 * noise(&seed);
+        strip->r[1] = strip->r[0] + 1e-2 * cos(slope);
+        strip->z[1] = strip->z[0] + 1e-2 * sin(slope);
+        strip->r[2] = strip->r[1] + 1e-2 * cos(slope + turn);
+        strip->z[2] = strip->z[1] + 1e-2 * sin(slope + turn);
+        body_forces(strip);
+        const double *r = strip->state.direction_r, *z = strip->state.direction_z;
+        double across = r[0] * z[1] - z[0] * r[1], along = r[0] * r[1] + z[0] * z[1];
+        /* beyond a right angle 1 + along loses what the directions do not have: compare the direction */
+        double off = fabs(strip->state.turn[1] - atan2(across, along));
+        worst = fmax(worst, off / (1e-16 + (along > 0.0 ? fabs(turn) : 1.0 / (1.0 + along))));
+    }
+    printf("turns: worst %.2g of the angle\n", worst);
+    cr_assert_lt(worst, 4e-15);
+    body_free(strip);
+}
+
 /* A plate bent up and the same bent down. */
 Test(shell_balance, mirror_images_have_mirrored_forces)
 {
