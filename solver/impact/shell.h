@@ -131,8 +131,11 @@ struct shell_model {
 #define SHELL_PLASTIC_LIST(X)                                                                                \
     X(plastic_s, 10) /* half x point, plastic strains */                                                     \
     X(plastic_t, 10)                                                                                         \
-    X(equivalent, 10) /* half x point, equivalent plastic strain */                                          \
-    X(dissipated, 2)  /* half, plastic work so far [J/m3 of matter] */
+    X(equivalent, 10)      /* half x point, equivalent plastic strain */                                     \
+    X(dissipated, 2)       /* half, plastic work so far [J/m3 of matter] */                                  \
+    X(trial_sum, 1)        /* segment, work space of one point: stress s + t [Pa] */                         \
+    X(trial_difference, 1) /* s - t [Pa] */                                                                  \
+    X(trial_excess, 1)     /* equivalent stress^2 less yield stress^2 [Pa2] */
 
 struct shell_state {
     double *memory;

@@ -182,16 +182,10 @@ static void elastic(const struct shell_model *model, struct shell_state *state)
 
 /* --- yielding --- */
 
-/* Eight halves side by side. Stress and strain are kept as sum and difference of both directions, in which
- * plane stress is diagonal: sum = (s + t), difference = (s - t). */
+/* Trial stresses of all halves are found in long loops; eight halves side by side go on to the return mapping
+ * when one of them needs it. Stress and strain are kept as sum (s + t) and difference (s - t) of both
+ * directions, in which plane stress is diagonal. */
 enum { LANES = 8, NEWTON_ROUNDS = 4 };
-
-struct lanes {
-    double strain_s[LANES], strain_t[LANES], curvature_s[LANES], curvature_t[LANES];
-    double change_s[LANES], change_t[LANES], turning_s[LANES], turning_t[LANES]; /* since the last call */
-    double force_s[LANES], force_t[LANES], moment_s[LANES],
-        moment_t[LANES]; /* over the volume [Pa], [Pa m] */
-};
 
 /* Stiffness for the sum and the difference of strains, and what they lose per flow. */
 struct yield_rule {
@@ -212,127 +206,182 @@ static struct yield_rule yield_rule(const struct shell_sheet *sheet)
     return rule;
 }
 
+/* One point through the thickness of one half of every segment: arrays by segment. */
+struct point {
+    double height, share; /* of half the thickness, of the thickness */
+    const double *half_thickness, *hoop_share, *volume;
+    const double *strain_s, *strain_t, *curvature_s, *curvature_t;
+    const double *change_s, *change_t, *turning_s, *turning_t; /* since the last call */
+    double *plastic_s, *plastic_t, *equivalent, *dissipated;
+    double *sum, *difference, *excess; /* trial stress, square of the equivalent stress over the limit's */
+    double *force_s, *force_t, *moment_s, *moment_t;
+};
+
+static struct point point_of(const struct shell_model *model, struct shell_state *state, size_t half,
+                             size_t p)
+{
+    size_t at = (half * SHELL_POINTS + p) * model->stride, row = half * model->stride;
+    struct point point = {.height = shell_point_height[p],
+                          .share = shell_point_share[p],
+                          .half_thickness = model->half_thickness + row,
+                          .hoop_share = model->hoop_share + row,
+                          .volume = model->volume + row,
+                          .strain_s = state->strain_s,
+                          .strain_t = state->strain_t,
+                          .curvature_s = state->curvature_s + half,
+                          .curvature_t = state->curvature_t + half,
+                          .change_s = state->change_strain_s,
+                          .change_t = state->change_strain_t,
+                          .turning_s = state->change_curvature_s + half,
+                          .turning_t = state->change_curvature_t + half,
+                          .plastic_s = state->plastic_s + at,
+                          .plastic_t = state->plastic_t + at,
+                          .equivalent = state->equivalent + at,
+                          .dissipated = state->dissipated + row,
+                          .sum = state->trial_sum,
+                          .difference = state->trial_difference,
+                          .excess = state->trial_excess,
+                          .force_s = state->force_s,
+                          .force_t = state->force_t,
+                          .moment_s = state->moment_s + half,
+                          .moment_t = state->moment_t + half};
+    return point;
+}
+
+/* Stress of halves j .. j + 7 if the step were elastic, and how far outside the yield surface it lies;
+ * whether one lies outside. */
+static int try_elastic(struct yield_rule rule, struct point at, size_t j)
+{
+    INDEPENDENT
+    for (size_t k = j; k < j + LANES; k++) {
+        double zeta = at.height * at.half_thickness[k];
+        double s = at.strain_s[k] + zeta * at.curvature_s[k] - at.plastic_s[k];
+        double t = at.hoop_share[k] * (at.strain_t[k] + zeta * at.curvature_t[k]) - at.plastic_t[k];
+        double limit = rule.yield_stress + rule.hardening * at.equivalent[k];
+        double sum = rule.sum * (s + t), difference = rule.difference * (s - t);
+        at.sum[k] = sum;
+        at.difference[k] = difference;
+        at.excess[k] = 0.25 * sum * sum + 0.75 * difference * difference - limit * limit;
+    }
+    int outside = 0;
+    for (size_t k = j; k < j + LANES; k++)
+        outside |= at.excess[k] > 0.0;
+    return outside;
+}
+
+/* Whether this point of one of halves j .. j + 7 has yielded before; the first point to yield is at a face.
+ */
+static int has_yielded(struct point at, size_t j)
+{
+    int yielded = 0;
+    for (size_t k = j; k < j + LANES; k++)
+        yielded |= at.equivalent[k] > 0.0;
+    return yielded;
+}
+
 /*
  * Flow x = (increment of equivalent plastic strain)/(equivalent stress) that brings a trial stress back to
  * the yield surface. Von Mises in plane stress: equivalent^2 = sum^2/4 + 3 difference^2/4 = a + b; the flow
- * rule d plastic = d equivalent_strain x d equivalent_stress/d stress makes sum(x) = sum/(1 + x sum_loss),
- * difference(x) = difference/(1 + x difference_loss), and x solves limit/equivalent(x) = 1 - hardening x. The
- * left side is a mean of order -2 of functions linear in x, so it is concave, nearly straight, and Newton's
- * steps from x = 0 come up to the root from below without passing it: four give it to 1e-13 for trial
- * stresses up to 1000 x the limit.
+ * rule d plastic = d equivalent_strain x d equivalent_stress/d stress makes sum(x) = sum/p, p = 1 + x
+ * sum_loss,  difference(x) = difference/q, q = 1 + x difference_loss, and x solves h(x) = limit/equivalent(x)
+ * - (1 - hardening x) = 0. limit/equivalent is a mean of order -2 of p and q, which are linear in x: it is
+ * concave and nearly straight, and Newton's steps from x = 0 come up to the root from below without passing
+ * it. Four give it to 1e-13 for trial stresses up to 1000 x the limit. With n = a q^2 + b p^2 = (p q
+ * equivalent)^2 both h and its slope are brought over one denominator.
  */
-static inline double flow(const struct yield_rule *rule, double a, double b, double limit)
+static inline double flow(struct yield_rule rule, double a, double b, double limit)
 {
     double x = 0.0;
     for (int round = 0; round < NEWTON_ROUNDS; round++) {
-        double p = 1.0 / (1.0 + x * rule->sum_loss), q = 1.0 / (1.0 + x * rule->difference_loss);
-        double part_a = a * p * p, part_b = b * q * q, square = part_a + part_b, ratio = limit / sqrt(square);
-        double slope = ratio * (rule->sum_loss * part_a * p + rule->difference_loss * part_b * q) / square;
-        x -= (ratio - (1.0 - rule->hardening * x)) / (slope + rule->hardening);
+        double p = 1.0 + x * rule.sum_loss, q = 1.0 + x * rule.difference_loss;
+        double part_a = a * q * q, part_b = b * p * p, n = part_a + part_b, root = sqrt(n);
+        double value = n * (limit * p * q - (1.0 - rule.hardening * x) * root);
+        double slope = limit * (rule.sum_loss * part_a * q + rule.difference_loss * part_b * p);
+        x -= value / (slope + rule.hardening * root * n);
     }
     return x;
 }
 
-/* State of one point of eight halves. */
-struct point {
-    double *plastic_s, *plastic_t, *equivalent, *dissipated;
-    double share; /* of the thickness */
-};
-
-/* Lets the lanes whose trial stress (sum, difference) lies outside the yield surface flow; the others pass
- * through unchanged. `from_sum`, `from_difference` is the stress one call before. */
-static inline void yield_lanes(const struct yield_rule *rule, struct point point, double *restrict sum,
-                               double *restrict difference, const double *restrict from_sum,
-                               const double *restrict from_difference)
+/* Lets those of halves j .. j + 7 whose trial stress lies outside the yield surface flow; the others pass
+ * through unchanged. The stress one call before follows from the changes of strain. */
+static void yield_lanes(struct yield_rule rule, struct point at, size_t j)
 {
-    for (int l = 0; l < LANES; l++) {
-        double limit = rule->yield_stress + rule->hardening * point.equivalent[l];
-        double a = 0.25 * sum[l] * sum[l], b = 0.75 * difference[l] * difference[l];
-        int outside = a + b > limit * limit;
-        double x = flow(rule, outside ? a : 1.0, outside ? b : 0.0, outside ? limit : 1.0);
+    INDEPENDENT
+    for (size_t k = j; k < j + LANES; k++) {
+        double zeta = at.height * at.half_thickness[k];
+        double change_s = at.change_s[k] + zeta * at.turning_s[k];
+        double change_t = at.hoop_share[k] * (at.change_t[k] + zeta * at.turning_t[k]);
+        double sum = at.sum[k], difference = at.difference[k];
+        double from_sum = sum - rule.sum * (change_s + change_t);
+        double from_difference = difference - rule.difference * (change_s - change_t);
+        double limit = rule.yield_stress + rule.hardening * at.equivalent[k];
+        int outside = at.excess[k] > 0.0;
+        double a = outside ? 0.25 * sum * sum : 1.0, b = outside ? 0.75 * difference * difference : 0.0;
+        double x = flow(rule, a, b, outside ? limit : 1.0);
         x = outside ? x : 0.0;
-        double new_sum = sum[l] / (1.0 + x * rule->sum_loss);
-        double new_difference = difference[l] / (1.0 + x * rule->difference_loss);
+        double new_sum = sum / (1.0 + x * rule.sum_loss);
+        double new_difference = difference / (1.0 + x * rule.difference_loss);
         double flow_sum = 0.5 * x * new_sum, flow_difference = 1.5 * x * new_difference;
         double equivalent = sqrt(0.25 * new_sum * new_sum + 0.75 * new_difference * new_difference);
-        point.plastic_s[l] += 0.5 * (flow_sum + flow_difference);
-        point.plastic_t[l] += 0.5 * (flow_sum - flow_difference);
-        point.equivalent[l] += x * equivalent;
-        point.dissipated[l] +=
-            point.share * 0.25 *
-            ((from_sum[l] + new_sum) * flow_sum + (from_difference[l] + new_difference) * flow_difference);
-        sum[l] = new_sum;
-        difference[l] = new_difference;
+        at.plastic_s[k] += 0.5 * (flow_sum + flow_difference);
+        at.plastic_t[k] += 0.5 * (flow_sum - flow_difference);
+        at.equivalent[k] += x * equivalent;
+        at.dissipated[k] +=
+            at.share * 0.25 *
+            ((from_sum + new_sum) * flow_sum + (from_difference + new_difference) * flow_difference);
+        at.sum[k] = new_sum;
+        at.difference[k] = new_difference;
     }
 }
 
-/* One point through the thickness, at `height` times half of it. */
-static inline void advance_point(const struct yield_rule *rule, struct lanes *lanes, struct point point,
-                                 const double *restrict half_thickness, double height)
+/* Adds the stress of a point to the derivatives of the energy. */
+static void add_stress(struct point at, size_t j)
 {
-    double sum[LANES], difference[LANES], from_sum[LANES], from_difference[LANES];
-    int outside = 0;
     INDEPENDENT
-    for (int l = 0; l < LANES; l++) {
-        double zeta = height * half_thickness[l];
-        double s = lanes->strain_s[l] + zeta * lanes->curvature_s[l] - point.plastic_s[l];
-        double t = lanes->strain_t[l] + zeta * lanes->curvature_t[l] - point.plastic_t[l];
-        double from_s = s - (lanes->change_s[l] + zeta * lanes->turning_s[l]);
-        double from_t = t - (lanes->change_t[l] + zeta * lanes->turning_t[l]);
-        double limit = rule->yield_stress + rule->hardening * point.equivalent[l];
-        sum[l] = rule->sum * (s + t);
-        difference[l] = rule->difference * (s - t);
-        from_sum[l] = rule->sum * (from_s + from_t);
-        from_difference[l] = rule->difference * (from_s - from_t);
-        outside |= 0.25 * sum[l] * sum[l] + 0.75 * difference[l] * difference[l] > limit * limit;
-    }
-    if (outside)
-        yield_lanes(rule, point, sum, difference, from_sum, from_difference);
-    INDEPENDENT
-    for (int l = 0; l < LANES; l++) {
-        double s = point.share * 0.5 * (sum[l] + difference[l]),
-               t = point.share * 0.5 * (sum[l] - difference[l]);
-        double zeta = height * half_thickness[l];
-        lanes->force_s[l] += s;
-        lanes->force_t[l] += t;
-        lanes->moment_s[l] += zeta * s;
-        lanes->moment_t[l] += zeta * t;
+    for (size_t k = j; k < j + LANES; k++) {
+        double volume = 0.5 * at.share * at.volume[k], zeta = at.height * at.half_thickness[k];
+        double s = volume * (at.sum[k] + at.difference[k]);
+        double t = volume * at.hoop_share[k] * (at.sum[k] - at.difference[k]);
+        at.force_s[k] += s;
+        at.force_t[k] += t;
+        at.moment_s[k] += zeta * s;
+        at.moment_t[k] += zeta * t;
     }
 }
 
-/* Strains and curvatures of the matter in halves `half` of segments j .. j + 7. */
-static inline void load_lanes(const struct shell_model *model, const struct shell_state *state, size_t half,
-                              size_t j, struct lanes *lanes)
+/* Adds the derivatives of the energy of an elastic block: the integral over the points in closed form. */
+static void add_elastic(struct yield_rule rule, struct point at, size_t j)
 {
-    const double *hoop_share = model->hoop_share + half * model->stride + j;
     INDEPENDENT
-    for (int l = 0; l < LANES; l++) {
-        size_t segment = j + (size_t)l, node = segment + half;
-        lanes->strain_s[l] = state->strain_s[segment];
-        lanes->strain_t[l] = hoop_share[l] * state->strain_t[segment];
-        lanes->curvature_s[l] = state->curvature_s[node];
-        lanes->curvature_t[l] = hoop_share[l] * state->curvature_t[node];
-        lanes->change_s[l] = state->change_strain_s[segment];
-        lanes->change_t[l] = hoop_share[l] * state->change_strain_t[segment];
-        lanes->turning_s[l] = state->change_curvature_s[node];
-        lanes->turning_t[l] = hoop_share[l] * state->change_curvature_t[node];
-        lanes->force_s[l] = lanes->force_t[l] = lanes->moment_s[l] = lanes->moment_t[l] = 0.0;
+    for (size_t k = j; k < j + LANES; k++) {
+        double half = at.half_thickness[k], hoop = at.hoop_share[k];
+        double volume = 0.5 * at.volume[k], bend = volume * half * half * (1.0 / 3.0);
+        double strain_t = hoop * at.strain_t[k], curvature_t = hoop * at.curvature_t[k];
+        double sum = rule.sum * (at.strain_s[k] + strain_t);
+        double difference = rule.difference * (at.strain_s[k] - strain_t);
+        double bent_sum = rule.sum * (at.curvature_s[k] + curvature_t);
+        double bent_difference = rule.difference * (at.curvature_s[k] - curvature_t);
+        at.force_s[k] += volume * (sum + difference);
+        at.force_t[k] += volume * hoop * (sum - difference);
+        at.moment_s[k] += bend * (bent_sum + bent_difference);
+        at.moment_t[k] += bend * hoop * (bent_sum - bent_difference);
     }
 }
 
-static inline void add_lanes(const struct shell_model *model, struct shell_state *state, size_t half,
-                             size_t j, const struct lanes *lanes)
+/* Halves j .. j + 7, given the points of all. */
+static void advance_block(struct yield_rule rule, const struct point points[SHELL_POINTS], size_t j)
 {
-    const double *volume = model->volume + half * model->stride + j;
-    const double *hoop_share = model->hoop_share + half * model->stride + j;
-    INDEPENDENT
-    for (int l = 0; l < LANES; l++) {
-        size_t segment = j + (size_t)l, node = segment + half;
-        double across = volume[l] * hoop_share[l];
-        state->force_s[segment] += volume[l] * lanes->force_s[l];
-        state->force_t[segment] += across * lanes->force_t[l];
-        state->moment_s[node] += volume[l] * lanes->moment_s[l];
-        state->moment_t[node] += across * lanes->moment_t[l];
+    struct point low = points[0], high = points[SHELL_POINTS - 1];
+    int calm = !has_yielded(low, j) && !has_yielded(high, j) && !try_elastic(rule, low, j) &&
+               !try_elastic(rule, high, j);
+    if (calm) {
+        add_elastic(rule, points[0], j);
+        return;
+    }
+    for (size_t p = 0; p < SHELL_POINTS; p++) {
+        if (try_elastic(rule, points[p], j))
+            yield_lanes(rule, points[p], j);
+        add_stress(points[p], j);
     }
 }
 
@@ -350,18 +399,11 @@ static void plastic(const struct shell_model *model, struct shell_state *state)
     clear(model->stride, state->moment_s);
     clear(model->stride, state->moment_t);
     for (size_t half = 0; half < SHELL_HALVES; half++) {
-        for (size_t j = 0; j < model->segment_count; j += LANES) {
-            struct lanes lanes;
-            load_lanes(model, state, half, j, &lanes);
-            for (int p = 0; p < SHELL_POINTS; p++) {
-                size_t at = (half * SHELL_POINTS + (size_t)p) * model->stride + j;
-                struct point point = {state->plastic_s + at, state->plastic_t + at, state->equivalent + at,
-                                      state->dissipated + half * model->stride + j, shell_point_share[p]};
-                advance_point(&rule, &lanes, point, model->half_thickness + half * model->stride + j,
-                              shell_point_height[p]);
-            }
-            add_lanes(model, state, half, j, &lanes);
-        }
+        struct point points[SHELL_POINTS];
+        for (size_t p = 0; p < SHELL_POINTS; p++)
+            points[p] = point_of(model, state, half, p);
+        for (size_t j = 0; j < model->segment_count; j += LANES)
+            advance_block(rule, points, j);
     }
 }
 
