@@ -92,8 +92,8 @@ static void merge_named(struct merge *merge, struct node *base, struct node *ove
         }
         size_t at = node_named(base, name->text);
         if (is_drop(over->items[i])) {
-            merge_drop(merge, base, at, over->items[i], name->text);
             place = at < base->count ? at : place;
+            merge_drop(merge, base, at, over->items[i], name->text);
         } else if (at < base->count) {
             merge_mapping(merge, base->items[at], over->items[i]);
             place = at + 1;

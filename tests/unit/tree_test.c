@@ -182,6 +182,16 @@ Test(tree, include_merges_by_name)
                "        - 2\n    - name: rest\n      layers:\n        - 3\n");
 }
 
+/* What follows a dropped item takes its place, also at the end. */
+Test(tree, dropped_item_gives_its_place)
+{
+    write_file("b.yaml", "sites: [{name: P}, {name: Q}, {name: R}]\n");
+    write_file("a.yaml", "include: b.yaml\nsites: [{name: Q, drop: true}, {name: S}]\n");
+    read_gives(NULL, NULL, "sites:\n  - name: P\n  - name: S\n  - name: R\n");
+    write_file("a.yaml", "include: b.yaml\nsites: [{name: R, drop: true}, {name: S}]\n");
+    read_gives(NULL, NULL, "sites:\n  - name: P\n  - name: Q\n  - name: S\n");
+}
+
 Test(tree, drops_refused)
 {
     write_file("b.yaml", "liner: {regions: [{name: crown}]}\nshell: {thickness: 3 mm}\n");
