@@ -128,25 +128,9 @@ static double *yield_table(const struct foam_parameters *p, int densifies)
     return table;
 }
 
-/* Steepest slope of the tabled virgin curve where it exceeds the unloading modulus at rate factors up to 2.
- */
-static double steepest_slope(const struct foam *foam)
-{
-    double steepest = 0;
-    for (size_t i = 0; i + 1 < foam->table_count; i++) {
-        double u = (double)i * foam->table_step, v = u + foam->table_step, kappa = v * v - u * u;
-        double rise = foam->yield_table[i + 1] - foam->yield_table[i];
-        if (foam->densification_table)
-            rise += foam->densification_table[i + 1] - foam->densification_table[i];
-        double slope = rise / (kappa + rise / foam->young);
-        double unloading = foam->young / (1 + 2 * foam->softening * v * v);
-        steepest = slope > unloading && slope > steepest ? slope : steepest;
-    }
-    return steepest;
-}
-
 /* Largest softening a for which crushing never gives energy back at rate factors up to 1.5: the loss is
- * s dkappa (1 - (a/E)(Y/2 + kappa dY/dkappa)). It binds where the virgin curve is steeper than unloading. */
+ * s dkappa (1 - (a/E)(Y/2 + kappa dY/dkappa)). It also keeps the virgin curve's slope below the unloading
+ * modulus, 1/(1/Y' + 1/E) <= E/(1 + a kappa), so that this modulus bounds every slope of the skeleton. */
 static double largest_softening(const struct foam *foam)
 {
     double largest = 0;
@@ -360,7 +344,6 @@ enum status foam_make(const struct foam_parameters *parameters, struct foam *foa
         goto done;
     }
     foam->softening = numeric_smaller(foam->softening, limit);
-    foam->steepest = steepest_slope(foam);
     foam->best_strain = best_strain(foam);
 done:
     if (status != STATUS_OK)

@@ -45,7 +45,7 @@ struct foam_values {
     double softening;
     double gas_pressure, room;                /* p0 [Pa], 1 - R */
     double crushed_tension, tensile_strength; /* [Pa] */
-    double crushed_from, steepest, rate_gain, rate_reference;
+    double crushed_from, rate_gain, rate_reference;
 };
 
 static inline struct foam_values foam_values(const struct foam *foam)
@@ -63,7 +63,6 @@ static inline struct foam_values foam_values(const struct foam *foam)
         .crushed_tension = foam->crushed_tension,
         .tensile_strength = foam->tensile_strength,
         .crushed_from = foam->crushed_from,
-        .steepest = foam->steepest,
         .rate_gain = foam->rate_gain,
         .rate_reference = foam->rate_reference,
     };

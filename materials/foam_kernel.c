@@ -70,7 +70,7 @@ static INLINE void elastic_trial(struct foam_values foam, int densifies, const s
         matter[i] = strain[i];
         skeleton[i] = trial;
         stress[i] = total;
-        tangent[i] = (modulus > foam.steepest ? modulus : foam.steepest) + gas.slope;
+        tangent[i] = modulus + gas.slope;
         double room =
             plastic[i] > foam.crushed_from ? total + foam.crushed_tension : trial + foam.tensile_strength;
         yields |= trial > yield;
@@ -163,7 +163,7 @@ static INLINE void open_crack(struct foam_values foam, const struct foam_zones *
         matter[i] = cut ? stays : matter[i];
         skeleton[i] = cut ? held : skeleton[i];
         stress[i] = cut ? 0.0 : stress[i];
-        tangent[i] = cut ? (modulus > foam.steepest ? modulus : foam.steepest) + gas.slope : tangent[i];
+        tangent[i] = cut ? modulus + gas.slope : tangent[i];
     }
 }
 

@@ -45,8 +45,7 @@ struct foam {
     double shear_friction;     /* tan of the angle by which pressure adds to the strength in shear */
     double densification;      /* E_d [Pa] */
     double densification_from; /* eps_d */
-    double steepest;    /* [Pa] steepest slope of the virgin curve where it exceeds E_u; 0 if nowhere */
-    double best_strain; /* strain of best efficiency of the virgin curve at the reference rate */
+    double best_strain;        /* strain of best efficiency of the virgin curve at the reference rate */
     /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
      * densification adds (NULL when there is none) */
     size_t table_count;
