@@ -133,7 +133,8 @@ int fill_foam_known(struct fill *fill, const struct node *place, const char *foa
         if (strcmp(names[i], foam) == 0)
             return 1;
     }
-    schema_unknown(&fill->file->tree, place, comfort ? "comfort foam" : "foam", names, count, fill->errors);
+    schema_unknown(&fill->file->tree, place, comfort ? "comfort foam" : "foam", foam, names, count,
+                   fill->errors);
     return 0;
 }
 
@@ -185,7 +186,7 @@ static void fill_part(struct fill *fill, const struct node *mapping, const struc
     part->share = share;
     part->voids = voids;
     part->density = part_density(fill, mapping, case_foam_find(fill->file, part->foam));
-    if (fill_foam_known(fill, name, part->foam, 0) && !isnan(part->density))
+    if (fill_foam_known(fill, name ? name : mapping, part->foam, 0) && !isnan(part->density))
         check_part(fill, mapping, part);
 }
 

@@ -20,11 +20,13 @@ static void headform_unknown(struct fill *fill, const struct node *mapping,
     const struct node *own_set = node_get(mapping, "set");
     size_t count = headform_names(table, set, names, NAMES_MAX);
     if (count > 0) {
-        schema_unknown(tree_of(fill), node_get(mapping, "size"), "headform size", names, count, fill->errors);
+        schema_unknown(tree_of(fill), node_get(mapping, "size"), "headform size",
+                       schema_text(mapping, SCHEMA_HEADFORM, "size"), names, count, fill->errors);
         return;
     }
     count = headform_names(table, NULL, names, NAMES_MAX);
-    schema_unknown(tree_of(fill), own_set ? own_set : mapping, "headform set", names, count, fill->errors);
+    schema_unknown(tree_of(fill), own_set ? own_set : mapping, "headform set", set, names, count,
+                   fill->errors);
 }
 
 /* Values of the size of a set. */

@@ -28,7 +28,7 @@ static void check_material(struct fill *fill, const struct node *mapping)
         known |= material && strcmp(materials.materials[i].name, material->text) == 0;
     }
     if (status == STATUS_OK && !known)
-        schema_unknown(tree_of(fill), material, "shell material", names, count, fill->errors);
+        schema_unknown(tree_of(fill), material, "shell material", material->text, names, count, fill->errors);
     if (status == STATUS_OK && known) {
         status = case_shell_choose(fill->file, &materials, &choice, &refusals);
         if (status == STATUS_INPUT)
@@ -79,10 +79,11 @@ void fill_comfort(struct fill *fill)
 {
     struct case_file *file = fill->file;
     const struct node *mapping = node_get(fill->root, "comfort"), *taker = node_get(fill->root, "fill");
+    const struct node *foam = mapping ? node_get(mapping, "foam") : NULL;
     file->comfort.place = mapping;
     if (mapping && fill_required(fill, mapping, "thickness")) {
         fill_name(file->comfort.foam, schema_text(mapping, SCHEMA_COMFORT, "foam"));
-        fill_foam_known(fill, node_get(mapping, "foam"), file->comfort.foam, 1);
+        fill_foam_known(fill, foam ? foam : mapping, file->comfort.foam, 1);
         file->comfort.thickness = schema_quantity(mapping, SCHEMA_COMFORT, "thickness");
         file->comfort.gap = schema_quantity(mapping, SCHEMA_COMFORT, "gap");
     }
@@ -161,7 +162,7 @@ static void fill_limit(struct fill *fill, const struct node *key, const struct n
         names[count++] = metric_table[i].limit_key;
     }
     names[count++] = mass;
-    schema_unknown(tree_of(fill), key, "limit", names, count, fill->errors);
+    schema_unknown(tree_of(fill), key, "limit", key->text, names, count, fill->errors);
 }
 
 void fill_limits(struct fill *fill)

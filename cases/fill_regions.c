@@ -32,7 +32,7 @@ void fill_region_unknown(struct fill *fill, const struct node *node)
     size_t count = fill->file->region_count;
     for (size_t i = 0; i < count; i++)
         names[i] = fill->file->regions[i].shape.name;
-    schema_unknown(tree_of(fill), node, "region", names, count, fill->errors);
+    schema_unknown(tree_of(fill), node, "region", node->text, names, count, fill->errors);
 }
 
 /* Refuses a name used before, or one that is a key of `liner` (paths would be ambiguous). */

@@ -48,7 +48,7 @@ static void site_unknown(struct fill *fill, const struct node *at)
         names[count++] = site_table[i].name;
     for (size_t i = 0; sites && i < sites->count && count < NAMES_MAX; i++)
         names[count++] = sites->keys[i]->text;
-    schema_unknown(tree_of(fill), at, "site", names, count, fill->errors);
+    schema_unknown(tree_of(fill), at, "site", at->text, names, count, fill->errors);
 }
 
 /* `at: NAME`: an own site before a built-in one. */
@@ -166,7 +166,7 @@ static void fill_named_anvil(struct fill *fill, const struct node *place, const 
     const char *names[ANVIL_COUNT];
     for (size_t i = 0; i < ANVIL_COUNT; i++)
         names[i] = anvil_table[i].name;
-    schema_unknown(tree_of(fill), place, "anvil", names, ANVIL_COUNT, fill->errors);
+    schema_unknown(tree_of(fill), place, "anvil", name, names, ANVIL_COUNT, fill->errors);
 }
 
 static void fill_anvil(struct fill *fill, const struct node *mapping, struct case_anvil *anvil)
@@ -180,7 +180,7 @@ static void fill_anvil(struct fill *fill, const struct node *mapping, struct cas
     else if (value && value->kind == NODE_MAPPING)
         fill_own_anvil(fill, value, anvil);
     else
-        fill_named_anvil(fill, value, schema_text(mapping, SCHEMA_IMPACT, "anvil"), anvil);
+        fill_named_anvil(fill, value ? value : mapping, schema_text(mapping, SCHEMA_IMPACT, "anvil"), anvil);
 }
 
 /* Words for `towards`, with elevation and azimuth. */
@@ -208,7 +208,7 @@ static void read_towards(struct fill *fill, const struct node *towards, double d
             return;
         }
     }
-    schema_unknown(tree_of(fill), towards, "`towards`", words, HEADINGS, fill->errors);
+    schema_unknown(tree_of(fill), towards, "`towards`", towards->text, words, HEADINGS, fill->errors);
 }
 
 /* Angle between fall and face, and where an oblique face moves over the head. */

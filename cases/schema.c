@@ -289,13 +289,13 @@ static void text_append(char *text, size_t size, const char *word)
 enum { NAMES_MAX = 128 };
 
 enum status schema_unknown(const struct tree *tree, const struct node *node, const char *what,
-                           const char *const *names, size_t count, struct errors *errors)
+                           const char *word, const char *const *names, size_t count, struct errors *errors)
 {
     char allowed[ERROR_TEXT] = "";
     for (size_t i = 0; i < count; i++)
         text_append(allowed, sizeof allowed, names[i]);
-    const char *nearest = units_nearest(node->text, names, count);
-    return node_error(tree, node, errors, "%s '%.60s' is not known%s%s%s; allowed: %s", what, node->text,
+    const char *nearest = units_nearest(word, names, count);
+    return node_error(tree, node, errors, "%s '%.60s' is not known%s%s%s; allowed: %s", what, word,
                       nearest ? "; nearest: '" : "", nearest ? nearest : "", nearest ? "'" : "", allowed);
 }
 
@@ -329,7 +329,7 @@ static int unknown_key(const struct tree *tree, const struct node *key, enum sch
     char what[64];
     size_t count = group_names(group, names);
     snprintf(what, sizeof what, "key of %s", group_titles[group]);
-    schema_unknown(tree, key, what, names, count, errors);
+    schema_unknown(tree, key, what, key->text, names, count, errors);
     return 0;
 }
 
@@ -360,7 +360,7 @@ static int check_choice(const struct tree *tree, const struct node *value, const
     }
     char what[64];
     snprintf(what, sizeof what, "`%s`", key->name);
-    schema_unknown(tree, value, what, words, count, errors);
+    schema_unknown(tree, value, what, value->text, words, count, errors);
     return 0;
 }
 

@@ -111,6 +111,6 @@ double schema_item(const struct node *mapping, enum schema_group group, const ch
 
 /* Adds "WHAT 'word' is not known; nearest: ...; allowed: ..." at a node. */
 enum status schema_unknown(const struct tree *tree, const struct node *node, const char *what,
-                           const char *const *names, size_t count, struct errors *errors);
+                           const char *word, const char *const *names, size_t count, struct errors *errors);
 
 #endif

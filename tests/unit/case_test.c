@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "cases/case.h"
@@ -620,6 +621,32 @@ Test(case_helmet, circle_by_radius_areas_and_own_comfort)
 
 #define REGIONS(text) HEADFORM SHELL "liner:\n  regions:\n" text REST IMPACT
 #define IMPACTS(text) HEADFORM SHELL LINER "impacts: [" text "]\n"
+
+/* With data of one's own the default foam may be missing: then no text of the case holds its name. */
+Test(case_helmet, default_foam_that_the_data_lack)
+{
+    char folder[] = "/tmp/foampulse_case_XXXXXX", path[128];
+    struct errors errors = {0};
+    struct case_file file;
+    cr_assert(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/materials", folder);
+    cr_assert_eq(mkdir(path, 0700), 0);
+    snprintf(path, sizeof path, "%s/materials/foams.csv", folder);
+    FILE *foams = fopen(path, "w");
+    cr_assert(foams);
+    fputs("name,file,use,title\nepp,materials/epp.csv,liner,bead foam\n", foams);
+    fclose(foams);
+    setenv("FOAMPULSE_DATA", folder, 1);
+    cr_assert_eq(
+        load_text(HEADFORM SHELL "liner: {density: 50 g/l, thickness: 35 mm}\n" IMPACT, &file, &errors),
+        STATUS_INPUT);
+    cr_assert_str_eq(errors.kept[0].text, "foam 'eps' is not known; nearest: 'epp'; allowed: epp");
+    cr_assert(errors.kept[0].line == 3 && errors.kept[0].column == 8);
+    unlink(path);
+    *strrchr(path, '/') = '\0';
+    rmdir(path);
+    rmdir(folder);
+}
 
 static const struct fault helmet_faults[] = {
     /* headform */
