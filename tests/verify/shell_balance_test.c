@@ -186,6 +186,44 @@ Test(shell_balance, turns_are_angles)
     body_free(strip);
 }
 
+/* A cylinder strained by 1 % along and 2 % round, then with its middle ring pushed in: bending strain t/2
+ * times the turn over the span adds up at a face; shortened by 10 %, the step is 10 % shorter. */
+Test(shell_balance, strain_and_step_are_reported)
+{
+    struct body *body = body_new(20, body_abs, 3e-3);
+    for (size_t i = 0; i < body->count; i++) {
+        body->first_r[i] = 0.1;
+        body->first_z[i] = 5e-3 * (double)i;
+    }
+    body->setup.start = body->setup.end = SHELL_FREE;
+    body_make(body);
+    size_t node = 0;
+    cr_assert_eq(shell_largest_strain(&body->model, &body->state, NULL), 0.0);
+    double step = shell_stable_step(&body->model, &body->state);
+    for (size_t i = 0; i < body->count; i++) {
+        body->r[i] = 0.1 * 1.02;
+        body->z[i] = 5e-3 * 1.01 * (double)i;
+    }
+    body_forces(body);
+    cr_assert_float_eq(shell_largest_strain(&body->model, &body->state, &node), 0.02, 1e-12);
+    cr_assert_eq(shell_stable_step(&body->model, &body->state), step);
+    double dent = 4e-4;
+    memcpy(body->r, body->first_r, sizeof body->r);
+    memcpy(body->z, body->first_z, sizeof body->z);
+    body->r[10] -= dent;
+    body_forces(body);
+    double slope = atan2(dent, 5e-3), stretch = 1 / cos(slope) - 1, bend = 1.5e-3 * 2 * slope / 5e-3;
+    cr_assert_float_eq(shell_largest_strain(&body->model, &body->state, &node), stretch + bend, 1e-9);
+    cr_assert_eq(node, 10);
+    for (size_t i = 0; i < body->count; i++) {
+        body->r[i] = 0.1;
+        body->z[i] = 5e-3 * 0.9 * (double)i;
+    }
+    body_forces(body);
+    cr_assert_float_eq(shell_stable_step(&body->model, &body->state), 0.9 * step, 1e-9 * step);
+    body_free(body);
+}
+
 /* A plate bent up and the same bent down. */
 Test(shell_balance, mirror_images_have_mirrored_forces)
 {
