@@ -38,7 +38,7 @@ cat <<'END'
 
 What to try next, from this folder:
   foampulse check cases/demo/crown.yaml                                  what the program understood
-  foampulse run cases/demo/crown.yaml -s liner.crown.layers.2.density="30 g/l" -o .build/demo/softer.h5
+  foampulse run cases/demo/crown.yaml -s liner.crown.layers.2.density="25 g/l" -o .build/demo/softer.h5
   foampulse list foams                                                   what the foams are, and from where
   foampulse example > mine.yaml                                          a commented case to start from
 END
