@@ -5,343 +5,16 @@
 #include <string.h>
 
 #include "solver/base/memory.h"
-#include "solver/base/numeric.h"
 #include "solver/impact/clock.h"
 
 /*
- * Order of a step: forces of columns, comfort layer, anvil, shell and shear at the present positions; record;
- * ledger when due; velocities and positions; new directions of the lines; foam. Contact stiffness is set once
- * from the first step, so that it does not change the step it was derived from.
+ * Order of a step: forces of columns, comfort layer, anvil, shell and shear at the present positions; ledger
+ * when due; velocities and positions; record; new directions of the lines; foam.
  */
 
-static const double pi = 3.14159265358979323846;
 static const double axis_radius = 15e-3; /* crush on the axis is the mean over this radius */
-static const double least_share = 1e-9;
 
-static const double largest_bare = 0.999;
-static const double shell_penalty = 0.25, foam_penalty = 1.5; /* of m/dt^2 */
-
-enum { LEAST_ROWS = 4 }; /* a layer */
-
-struct columns_setup columns_setup_default(void)
-{
-    return (struct columns_setup){.rings = 48,
-                                  .phi_max = 80.0 * pi / 180.0,
-                                  .gravity = 9.80665,
-                                  .cell = 1.75e-3,
-                                  .duration = 25e-3,
-                                  .courant = 0.7,
-                                  .viscosity_linear = 0.06,
-                                  .viscosity_quadratic = 1.2,
-                                  .contact_damping = 0.6,
-                                  .helmet_mass = NAN};
-}
-
-/* --- model
- * -------------------------------------------------------------------------------------------------- */
-
-static double node_angle(const struct columns_setup *setup, size_t i)
-{
-    return (double)i * setup->phi_max / (double)(setup->rings - 1);
-}
-
-/* Border number i of the rings: half-way between nodes, the axis and phi_max at the ends. */
-static double ring_edge(size_t rings, double phi_max, size_t i)
-{
-    double pitch = phi_max / (double)(rings - 1);
-    return i == 0 ? 0.0 : i == rings ? phi_max : ((double)i - 0.5) * pitch;
-}
-
-void columns_ring_edges(size_t rings, double phi_max, double *edge)
-{
-    for (size_t i = 0; i <= rings; i++)
-        edge[i] = ring_edge(rings, phi_max, i);
-}
-
-static double ring_solid_angle(const struct columns_setup *setup, size_t i)
-{
-    double from = ring_edge(setup->rings, setup->phi_max, i),
-           to = ring_edge(setup->rings, setup->phi_max, i + 1);
-    return 2.0 * pi * (numeric_cos(from) - numeric_cos(to));
-}
-
-/* Area of ring i on the liner's outer face; seen along the axis for parallel columns. */
-static double ring_area(const struct columns_setup *setup, size_t i)
-{
-    double radius = setup->outer_radius;
-    if (!setup->parallel)
-        return radius * radius * ring_solid_angle(setup, i);
-    double a = radius * numeric_sin(ring_edge(setup->rings, setup->phi_max, i));
-    double b = radius * numeric_sin(ring_edge(setup->rings, setup->phi_max, i + 1));
-    return pi * (b * b - a * a);
-}
-
-static enum status make_nodes(struct columns_model *model)
-{
-    const struct columns_setup *setup = &model->setup;
-    size_t rings = setup->rings;
-    double *next = model->memory = memory_zeroed(10 * rings, sizeof *next);
-    if (!next)
-        return STATUS_MEMORY;
-    double **const arrays[] = {
-        &model->r,           &model->z,       &model->normal_r,        &model->normal_z, &model->mass_normal,
-        &model->mass_across, &model->contact, &model->contact_damping, &model->shear,    &model->shear_limit};
-    for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
-        *arrays[a] = next;
-    model->node_offset = 0.5 * setup->shell_thickness;
-    double radius = setup->outer_radius + model->node_offset;
-    for (size_t i = 0; i < rings; i++) {
-        double sine = numeric_sin(node_angle(setup, i)), cosine = numeric_cos(node_angle(setup, i));
-        model->r[i] = i == 0 ? 0.0 : radius * sine;
-        model->z[i] = radius * (1.0 - cosine) + model->node_offset;
-        model->normal_r[i] = i == 0 || setup->parallel ? 0.0 : sine;
-        model->normal_z[i] = i == 0 || setup->parallel ? -1.0 : -cosine;
-    }
-    return STATUS_OK;
-}
-
-/* Shell over the nodes; rings that are open almost whole keep a trace, so that every node has mass. */
-static enum status make_shell(struct columns_model *model)
-{
-    const struct columns_setup *setup = &model->setup;
-    double bare[COLUMNS_RINGS];
-    if (setup->shell_thickness <= 0.0)
-        return STATUS_OK;
-    for (size_t i = 0; i < setup->rings; i++) {
-        double share = setup->bare ? setup->bare[i] : 0.0;
-        bare[i] = share < largest_bare ? share : largest_bare;
-    }
-    struct shell_setup shell = {.node_count = setup->rings,
-                                .r = model->r,
-                                .z = model->z,
-                                .thickness = setup->shell_thickness,
-                                .sheet = setup->shell,
-                                .start = SHELL_POLE,
-                                .end = SHELL_FREE,
-                                .bare = bare};
-    enum status status = shell_model_make(&shell, &model->shell);
-    if (status != STATUS_OK)
-        return status;
-    model->has_shell = 1;
-    for (size_t i = 0; i < setup->rings; i++) {
-        model->mass_normal[i] += model->shell.mass[i];
-        model->mass_across[i] += model->shell.mass[i];
-    }
-    return STATUS_OK;
-}
-
-/* Where a column starts on the head, and how much room it has there. */
-static void place_column(const struct columns_model *model, const struct columns_region *region, size_t node,
-                         struct columns_group *group, size_t column, double liner_thickness)
-{
-    const struct columns_setup *setup = &model->setup;
-    group->node[column] = (int)node;
-    group->space[column] = region->comfort_thickness + region->gap +
-                           setup->mismatch * (1.0 - numeric_cos(node_angle(setup, node)));
-    group->head_distance[column] = setup->outer_radius - liner_thickness - group->space[column];
-    if (setup->parallel) {
-        group->head_distance[column] = setup->head_radius;
-        double centre = setup->outer_radius + setup->shell_thickness;
-        group->anchor_r[column] = model->r[node];
-        group->anchor_z[column] = model->z[node] - model->node_offset + liner_thickness +
-                                  group->space[column] + setup->head_radius - centre;
-    }
-}
-
-static double slowest_layer_plateau(const struct columns_region *region)
-{
-    double least = INFINITY;
-    for (size_t layer = 0; layer < region->layer_count; layer++) {
-        double sum = 0.0;
-        for (size_t part = 0; part < region->layers[layer].part_count; part++)
-            sum += region->layers[layer].parts[part].share * region->layers[layer].parts[part].foam->plateau;
-        least = sum < least ? sum : least;
-    }
-    return least;
-}
-
-/* Shear of a stack: layers in series, G = E / 2 by shares. */
-static double stack_shear(const struct columns_region *region)
-{
-    double compliance = 0.0;
-    for (size_t layer = 0; layer < region->layer_count; layer++) {
-        double sum = 0.0;
-        for (size_t part = 0; part < region->layers[layer].part_count; part++)
-            sum +=
-                region->layers[layer].parts[part].share * 0.5 * region->layers[layer].parts[part].foam->young;
-        compliance += region->layers[layer].thickness / sum;
-    }
-    return 1.0 / compliance;
-}
-
-static double region_thickness(const struct columns_region *region)
-{
-    return liner_thickness(region->layers, region->layer_count);
-}
-
-static enum status take_columns(struct columns_group *group, size_t columns)
-{
-    double *next = group->memory = memory_zeroed(6 * columns, sizeof *next);
-    group->node = memory_zeroed(columns, sizeof *group->node);
-    if (!next || !group->node)
-        return STATUS_MEMORY;
-    group->anchor_r = next;
-    group->anchor_z = next + columns;
-    group->head_distance = next + 2 * columns;
-    group->space = next + 3 * columns;
-    group->bearing = next + 4 * columns;
-    group->damping = next + 5 * columns;
-    return STATUS_OK;
-}
-
-/* Fills one column and hands its masses to the node: the half cell at the shell along the line, everything
- * across it. */
-static void fill_column(struct columns_model *model, const struct columns_region *region, size_t node,
-                        struct columns_group *group, size_t column, const struct liner_rows *rows)
-{
-    const struct columns_setup *setup = &model->setup;
-    struct liner_group *liner = &group->liner;
-    double share = region->share[node], area = share * ring_area(setup, node);
-    place_column(model, region, node, group, column, region_thickness(region));
-    liner_group_column(liner, column, area, setup->parallel ? 0.0 : setup->outer_radius, region->layers,
-                       region->layer_count, rows);
-    size_t inner = liner->rows * liner->columns + column;
-    double inner_radius = setup->outer_radius - region_thickness(region);
-    double inner_area = share * inner_radius * inner_radius * ring_solid_angle(setup, node);
-    liner->mass[inner] += inner_area * region->comfort_thickness * region->comfort_density;
-    double across = 0.0;
-    for (size_t k = column; k <= inner; k += liner->columns) {
-        liner->gravity[k] = -setup->gravity * model->normal_z[node];
-        across += liner->mass[k];
-    }
-    model->mass_normal[node] += liner->mass[column];
-    model->mass_across[node] += across;
-    if (!setup->parallel) {
-        model->shear[node] += area * stack_shear(region);
-        model->shear_limit[node] += 0.5 * area * slowest_layer_plateau(region);
-    }
-}
-
-static enum status make_group(struct columns_model *model, int index)
-{
-    const struct columns_setup *setup = &model->setup;
-    const struct columns_region *region = &setup->regions[index];
-    size_t columns = 0;
-    for (size_t i = 0; i < setup->rings; i++)
-        columns += region->share[i] > least_share;
-    if (columns == 0 || region->layer_count == 0)
-        return STATUS_OK;
-    struct columns_group *group = &model->groups[model->group_count++];
-    group->region = index;
-    struct liner_rows rows;
-    liner_cut(region->layers, region->layer_count, setup->cell, LEAST_ROWS, &rows);
-    if (take_columns(group, columns) != STATUS_OK || !liner_group_make(&group->liner, columns, &rows))
-        return STATUS_MEMORY;
-    size_t column = 0;
-    for (size_t i = 0; i < setup->rings; i++) {
-        if (region->share[i] > least_share)
-            fill_column(model, region, i, group, column++, &rows);
-    }
-    group->liner.viscosity_linear = setup->viscosity_linear;
-    group->liner.viscosity_quadratic = setup->viscosity_quadratic;
-    model->cell_count += rows.rows * columns;
-    model->layer_count += region->layer_count;
-    return STATUS_OK;
-}
-
-/* First step: stiffest virgin cell, and the shell. */
-static double first_step(const struct columns_model *model)
-{
-    double step = model->has_shell ? 2.0 / model->shell.largest_frequency : INFINITY;
-    for (size_t g = 0; g < model->group_count; g++) {
-        const struct liner_group *liner = &model->groups[g].liner;
-        for (size_t b = 0; b < liner->block_count; b++) {
-            const struct liner_block *block = &liner->blocks[b];
-            double slope = block->foam->young + block->foam->gas_pressure;
-            size_t from = block->first_row * liner->columns;
-            for (size_t k = from; k < from + block->row_count * liner->columns; k++) {
-                double limit = sqrt(liner->inertia[k] / slope);
-                step = limit < step ? limit : step;
-            }
-        }
-    }
-    return model->setup.courant * step;
-}
-
-/* Penalty of a node and its damping, a share of critical. With velocities half a step behind, a node on
- * springs k' with damping c is stable while k' dt^2/m < 4 - 2 c dt/m. The cell or the shell at the node takes
- * up to 1 or 2 of that; c dt/m is held to 0.6. */
-static void set_penalty(double mass, double step, double per_mass, double share, double *stiffness,
-                        double *damping)
-{
-    if (*stiffness <= 0.0)
-        *stiffness = per_mass * mass / (step * step);
-    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = 0.6 * mass / step;
-    *damping = critical < limit ? critical : limit;
-}
-
-static void set_contacts(struct columns_model *model)
-{
-    const struct columns_setup *setup = &model->setup;
-    double share = setup->contact_damping, on_anvil = model->has_shell ? shell_penalty : foam_penalty;
-    for (size_t i = 0; i < setup->rings; i++) {
-        model->contact[i] = setup->contact_stiffness;
-        set_penalty(model->mass_normal[i], model->step, on_anvil, share, &model->contact[i],
-                    &model->contact_damping[i]);
-    }
-    for (size_t g = 0; g < model->group_count; g++) {
-        struct columns_group *group = &model->groups[g];
-        size_t inner = group->liner.rows * group->liner.columns;
-        for (size_t c = 0; c < group->liner.columns; c++)
-            set_penalty(group->liner.mass[inner + c], model->step, foam_penalty, share, &group->bearing[c],
-                        &group->damping[c]);
-    }
-}
-
-enum status columns_model_make(const struct columns_setup *setup, struct columns_model *model)
-{
-    *model = (struct columns_model){.setup = *setup};
-    enum status status = make_nodes(model);
-    if (status == STATUS_OK)
-        status = make_shell(model);
-    for (size_t k = 0; status == STATUS_OK && k < setup->region_count; k++)
-        status = make_group(model, (int)k);
-    if (status != STATUS_OK) {
-        columns_model_free(model);
-        return status;
-    }
-    double rest = setup->helmet_mass - columns_model_mass(model);
-    if (rest > 0.0) {
-        model->mass_normal[setup->rings - 1] += rest;
-        model->mass_across[setup->rings - 1] += rest;
-    }
-    model->step = first_step(model);
-    set_contacts(model);
-    return STATUS_OK;
-}
-
-void columns_model_free(struct columns_model *model)
-{
-    for (size_t g = 0; g < model->group_count; g++) {
-        liner_group_free(&model->groups[g].liner);
-        memory_free(model->groups[g].memory);
-        memory_free(model->groups[g].node);
-    }
-    shell_model_free(&model->shell);
-    memory_free(model->memory);
-    *model = (struct columns_model){0};
-}
-
-double columns_model_mass(const struct columns_model *model)
-{
-    double sum = 0.0;
-    for (size_t i = 0; i < model->setup.rings; i++)
-        sum += model->mass_across[i];
-    return sum;
-}
-
-/* --- state
- * -------------------------------------------------------------------------------------------------- */
+/* --- state --- */
 
 struct group_state {
     struct liner_state liner;
@@ -363,12 +36,11 @@ struct columns_state {
     double head_z, head_velocity, head_force; /* upwards */
     double *r, *z, *velocity_r, *velocity_z;  /* (rings) */
     double *force_r, *force_z;
-    double *overlap, *push; /* (rings) on the anvil: depth [m], force [N] */
-    double *shear;          /* (rings) [N], along increasing phi */
-    double *bears;          /* (rings) 1 where a column bears on the head */
+    double *shear; /* (rings) [N], along increasing phi */
+    double *bears; /* (rings) 1 where a column bears on the head */
     double *memory;
-    double anvil_force;
-    double contact_loss, friction_loss, gravity_work, initial;
+    double friction_loss, gravity_work, initial;
+    struct contact_state contact;
     struct shell_state shell;
     struct group_state groups[COLUMNS_REGIONS];
 };
@@ -380,6 +52,7 @@ static void state_free(const struct columns_model *model, struct columns_state *
         memory_free(state->groups[g].memory);
     }
     shell_state_free(&state->shell);
+    contact_state_free(&state->contact);
     memory_free(state->memory);
 }
 
@@ -454,12 +127,11 @@ static enum status state_make(const struct columns_model *model, struct columns_
 {
     size_t rings = model->setup.rings;
     *state = (struct columns_state){0};
-    double *next = state->memory = memory_zeroed(10 * rings, sizeof *next);
+    double *next = state->memory = memory_zeroed(8 * rings, sizeof *next);
     if (!next)
         return STATUS_MEMORY;
     double **const arrays[] = {&state->r,       &state->z,       &state->velocity_r, &state->velocity_z,
-                               &state->force_r, &state->force_z, &state->overlap,    &state->push,
-                               &state->shear,   &state->bears};
+                               &state->force_r, &state->force_z, &state->shear,      &state->bears};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
         *arrays[a] = next;
     memcpy(state->r, model->r, rings * sizeof *state->r);
@@ -468,33 +140,22 @@ static enum status state_make(const struct columns_model *model, struct columns_
         state->velocity_z[i] = -model->setup.speed;
     state->head_velocity = -model->setup.speed;
     state->head_z = model->setup.outer_radius + model->setup.shell_thickness;
-    enum status status = model->has_shell ? shell_state_make(&model->shell, &state->shell) : STATUS_OK;
+    enum status status = contact_state_make(&model->contact, &state->contact);
+    if (status == STATUS_OK && model->has_shell)
+        status = shell_state_make(&model->shell, &state->shell);
     for (size_t g = 0; status == STATUS_OK && g < model->group_count; g++)
         status = make_group_state(model, state, g);
     return status;
 }
 
-/* --- forces
- * ------------------------------------------------------------------------------------------------- */
-
-/* Penalty with damping: pushes only, and loses what it does not give back. */
-static double bare_contact(double stiffness, double damping, double depth, double rate)
-{
-    double force = depth > 0.0 ? stiffness * depth + damping * rate : 0.0;
-    return force > 0.0 ? force : 0.0;
-}
-
-static double penalty_energy(double stiffness, double depth)
-{
-    return depth > 0.0 ? 0.5 * stiffness * depth * depth : 0.0;
-}
+/* --- forces --- */
 
 /* Bare contact of one column with the head; books what it loses. */
 static void touch_head(const struct columns_group *group, struct group_state *own, size_t c, double before,
                        double dt)
 {
     double now = own->closure[c], held = own->push[c], rate = dt > 0.0 ? (now - before) / dt : 0.0;
-    own->push[c] = bare_contact(group->bearing[c], group->damping[c], now, rate);
+    own->push[c] = penalty_force(group->bearing[c], group->damping[c], now, rate);
     if (dt > 0.0)
         own->contact[c] += 0.5 * (held + own->push[c]) * (now - before) -
                            penalty_energy(group->bearing[c], now) + penalty_energy(group->bearing[c], before);
@@ -556,29 +217,6 @@ static void add_columns(const struct columns_model *model, struct columns_state 
     }
 }
 
-/* Anvil on the shell's outer surface. */
-static void press_anvil(const struct columns_model *model, struct columns_state *state, double dt)
-{
-    state->anvil_force = 0.0;
-    for (size_t i = 0; i < model->setup.rings; i++) {
-        double normal[2];
-        double depth =
-            model->node_offset - anvil_distance(&model->setup.anvil, state->r[i], state->z[i], normal);
-        double before = state->overlap[i], held = state->push[i];
-        double rate = dt > 0.0 ? (depth - before) / dt : 0.0;
-        double force = bare_contact(model->contact[i], model->contact_damping[i], depth, rate);
-        if (dt > 0.0)
-            state->contact_loss += 0.5 * (held + force) * (depth - before) -
-                                   penalty_energy(model->contact[i], depth) +
-                                   penalty_energy(model->contact[i], before);
-        state->overlap[i] = depth;
-        state->push[i] = force;
-        state->force_r[i] += force * normal[0];
-        state->force_z[i] += force * normal[1];
-        state->anvil_force += force * normal[1];
-    }
-}
-
 /* Liner's shear against motion of the node across the line to the head. Under a shell it is lost where the
  * head does not bear; a bare liner is held by its own neighbours and keeps it. */
 static void shear_liner(const struct columns_model *model, struct columns_state *state, double dt)
@@ -617,12 +255,12 @@ static void act(const struct columns_model *model, struct columns_state *state, 
     }
     if (model->has_shell)
         shell_forces(&model->shell, &state->shell, state->r, state->z, state->force_r, state->force_z);
-    press_anvil(model, state, dt);
+    contact_press(&model->contact, &state->contact, &model->setup.anvil, state->r, state->z, dt,
+                  state->force_r, state->force_z);
     shear_liner(model, state, dt);
 }
 
-/* --- motion
- * ------------------------------------------------------------------------------------------------- */
+/* --- motion --- */
 
 /* Acceleration of a node: masses along and across its first line. */
 static void node_acceleration(const struct columns_model *model, const struct columns_state *state, size_t i,
@@ -686,8 +324,7 @@ static void move(const struct columns_model *model, struct columns_state *state,
         move_group(model, state, g, dt_velocity, dt);
 }
 
-/* --- record
- * ------------------------------------------------------------------------------------------------- */
+/* --- record --- */
 
 static double kinetic(const struct columns_model *model, const struct columns_state *state,
                       double dt_velocity)
@@ -714,9 +351,8 @@ static double kinetic(const struct columns_model *model, const struct columns_st
 /* Energy in penalties, shear and comfort layers. */
 static double stored_in_contacts(const struct columns_model *model, const struct columns_state *state)
 {
-    double energy = 0.0;
+    double energy = contact_stored(&model->contact, &state->contact);
     for (size_t i = 0; i < model->setup.rings; i++) {
-        energy += penalty_energy(model->contact[i], state->overlap[i]);
         if (model->shear[i] > 0.0)
             energy += 0.5 * state->shear[i] * state->shear[i] / model->shear[i];
     }
@@ -741,7 +377,7 @@ static void book(const struct columns_model *model, const struct columns_state *
     energy[ENERGY_gravity] = state->gravity_work;
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
     energy[ENERGY_friction] = state->friction_loss;
-    energy[ENERGY_contact] = state->contact_loss;
+    energy[ENERGY_contact] = state->contact.loss;
     energy[ENERGY_stored] = stored_in_contacts(model, state);
     if (model->has_shell) {
         energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
@@ -802,7 +438,7 @@ double columns_axis_thickness(const struct columns_model *model)
         for (size_t c = 0; c < group->liner.columns; c++) {
             double weight = axis_weight(model, group, c);
             all += weight;
-            thickness += weight * region_thickness(&model->setup.regions[group->region]);
+            thickness += weight * columns_thickness(&model->setup.regions[group->region]);
         }
     }
     return all > 0.0 ? thickness / all : NAN;
@@ -842,8 +478,7 @@ static double weight_mass(const struct columns_model *model)
     return model->setup.head_mass + columns_model_mass(model);
 }
 
-/* --- run
- * ---------------------------------------------------------------------------------------------------- */
+/* --- run --- */
 
 /* Names the first cell that is crushed to nothing. */
 static void name_tangle(const struct columns_model *model, const struct columns_state *state, double time,
@@ -884,7 +519,7 @@ static double update_foam(const struct columns_model *model, struct columns_stat
 
 static int finished(const struct columns_state *state, double time, double *parted_at)
 {
-    if (state->anvil_force > 0.0)
+    if (state->contact.force > 0.0)
         *parted_at = INFINITY;
     else if (*parted_at == INFINITY)
         *parted_at = time;
@@ -899,7 +534,7 @@ static void advance(const struct columns_model *model, struct columns_state *sta
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
     move(model, state, dt_velocity, clock->step);
-    history_force(history, clock_force_to(clock), state->head_force, state->anvil_force,
+    history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
                   -state->head_velocity);
     history->gravity_impulse += weight_mass(model) * model->setup.gravity * dt_velocity;
     write_down(model, state, clock->time + clock->step, history);

@@ -4,8 +4,8 @@
 #include <stddef.h>
 
 #include "solver/base/status.h"
-#include "solver/impact/anvil.h"
 #include "solver/impact/comfort.h"
+#include "solver/impact/contact.h"
 #include "solver/impact/history.h"
 #include "solver/impact/liner.h"
 #include "solver/impact/shell.h"
@@ -58,6 +58,7 @@ struct columns_setup {
     double viscosity_linear, viscosity_quadratic;
     double contact_damping;   /* share of critical on the node, 0.6 */
     double contact_stiffness; /* [N/m] of every node on the anvil; 0: 0.25 m / dt^2 */
+    size_t contact_points;    /* a segment of the shell; a bare liner touches with its nodes */
     int parallel;             /* verification: nodes and columns move along the axis only, prisms, no shear */
 };
 
@@ -83,20 +84,23 @@ struct columns_model {
     double *r, *z;                     /* (rings) nodes at first touch [m] */
     double *normal_r, *normal_z;       /* (rings) first direction, outwards */
     double *mass_normal, *mass_across; /* (rings) [kg] */
-    double *contact, *contact_damping; /* (rings) [N/m], [N s/m] */
-    double *shear, *shear_limit;       /* (rings) [N/m], [N] */
+    struct contact_model contact;
+    double *shear, *shear_limit; /* (rings) [N/m], [N] */
     double *memory;
     int has_shell;
     struct shell_model shell;
     size_t group_count;
     struct columns_group groups[COLUMNS_REGIONS];
-    double node_offset; /* from a node to the outer surface [m], half the shell */
+    double node_offset; /* from a node to the shell's faces [m], half its thickness */
     double step;        /* first step [s] */
     size_t cell_count, layer_count;
 };
 
 enum status columns_model_make(const struct columns_setup *setup, struct columns_model *model);
 void columns_model_free(struct columns_model *model);
+
+/* Thickness [m] of a region's layers. */
+double columns_thickness(const struct columns_region *region);
 
 /* Borders [rad] of the rings of a set-up, (rings + 1): from the axis to phi_max. */
 void columns_ring_edges(size_t rings, double phi_max, double *edge);

@@ -128,8 +128,7 @@ static enum status closed(const struct history *history, char *message)
     return STATUS_COMPUTATION;
 }
 
-/* --- pad
- * ---------------------------------------------------------------------------------------------------- */
+/* --- pad --- */
 
 static enum status take_pad_layers(const struct pad_model *model, const struct pad_state *state,
                                    const struct history *history, struct impact_output *output)
@@ -188,8 +187,7 @@ enum status run_pad(const struct pad_setup *setup, const double *speed, size_t h
     return status;
 }
 
-/* --- columns
- * ------------------------------------------------------------------------------------------------ */
+/* --- columns --- */
 
 static enum status take_column_layers(const struct columns_model *model, const double *absorbed,
                                       const struct history *history, struct impact_output *output)

@@ -49,8 +49,7 @@ static int interrupted(const struct batch_options *options)
     return options->interrupted && *options->interrupted;
 }
 
-/* --- one impact
- * --------------------------------------------------------------------------------------------- */
+/* --- one impact --- */
 
 static void set_status(struct job *job, enum hit_status status, const char *message)
 {
@@ -144,8 +143,7 @@ static void run_queue(struct batch *batch, int threads)
     pthread_mutex_destroy(&batch->lock);
 }
 
-/* --- conditions
- * --------------------------------------------------------------------------------------------- */
+/* --- conditions --- */
 
 static void describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
                             struct hit_result *hit)
@@ -188,8 +186,7 @@ static void describe(const struct resolver *resolver, const struct case_impact *
     hit->headform_mass = resolver->file->pad.striker_mass;
 }
 
-/* --- result
- * ------------------------------------------------------------------------------------------------- */
+/* --- result --- */
 
 static enum status copy_map(const struct case_file *file, struct case_result *result)
 {

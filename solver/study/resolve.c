@@ -7,8 +7,7 @@
 #include "cases/foams.h"
 #include "solver/base/memory.h"
 
-/* --- materials
- * ---------------------------------------------------------------------------------------------- */
+/* --- materials --- */
 
 /* Repeats what a room below said, at a place of the case. */
 static void locate(const struct resolver *resolver, const struct node *place, const struct errors *found,
@@ -87,8 +86,7 @@ void resolver_free(struct resolver *resolver)
     *resolver = (struct resolver){0};
 }
 
-/* --- assumptions
- * -------------------------------------------------------------------------------------------- */
+/* --- assumptions --- */
 
 /* "rate_gain, rate_time": what a material's file has from memory. */
 static void list_memory(const struct registry_material *material, char *text, size_t size)
@@ -168,8 +166,7 @@ enum status resolver_assumptions(const struct resolver *resolver, char ***list, 
     return status;
 }
 
-/* --- impacts
- * ------------------------------------------------------------------------------------------------ */
+/* --- impacts --- */
 
 struct making {
     const struct resolver *resolver;

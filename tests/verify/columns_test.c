@@ -203,7 +203,7 @@ static void two_masses(double shell_stiffness, double expected, double time)
             continue;
         }
         model.mass_normal[0] = model.mass_across[0] = 1.0;
-        model.contact[1] = 0.0;
+        model.contact.stiffness[1] = 0.0;
         cr_assert_eq(history_make(&history, setup.duration, setup.speed, 1), STATUS_OK);
         cr_assert_eq(columns_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
         double peak = 0.0, at = 0.0;
@@ -267,7 +267,7 @@ Test(columns, shell_on_foam_bed)
         force += sign * history.forces.integral[history.forces.room + k] / history.forces.interval;
         travel += sign * record_samples(&history.states, HISTORY_TRAVEL)[k];
     }
-    double stiffness = 1.0 / (travel / force - 1.0 / model.contact[0]);
+    double stiffness = 1.0 / (travel / force - 1.0 / model.contact.stiffness[0]);
     double plate = young * t * t * t / (12.0 * (1.0 - nu * nu)), scale = setup.outer_radius / radius;
     double foundation = bed / depth * scale * scale, cosine = cos(setup.phi_max);
     double dent = 8.0 * sqrt(plate * (young * t / (radius * radius) + foundation));

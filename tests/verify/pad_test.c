@@ -199,8 +199,7 @@ Test(pad, cushion_invariance)
     near("cushion: strain, rescaled", scaled_strain, strain, 0.002);
 }
 
-/* --- elastic waves
- * ------------------------------------------------------------------------------------------ */
+/* --- elastic waves --- */
 
 /* A long bar, so that the 10 us record resolves its waves. Courant number 1 and no viscosity: the scheme is
  * then exact for linear waves. */
@@ -296,8 +295,7 @@ Test(pad, first_wave)
     foam_free(&foam);
 }
 
-/* --- shock and stacks
- * --------------------------------------------------------------------------------------- */
+/* --- shock and stacks --- */
 
 /*
  * Lock-up shock in a rigid-plastic-locking foam (Reid and Peng 1997). Momentum of the striker M and the
