@@ -40,7 +40,8 @@ struct place {
 static struct place project(double elevation, double azimuth)
 {
     double radius = 2 * sin(0.5 * (90 * DEGREE - elevation));
-    return (struct place){radius * sin(azimuth), radius * cos(azimuth)};
+    struct place at = {.x = radius * sin(azimuth), .y = radius * cos(azimuth)};
+    return at;
 }
 
 static double rim(void)
