@@ -342,12 +342,18 @@ Test(plots, a_full_tmpfs)
     cr_expect_eq(left, 0);
 }
 
-Test(plots, a_folder_in_the_way)
+Test(plots, a_folder_or_pipe_in_the_way)
 {
     struct errors errors;
     cr_assert_eq(mkdir(path, 0700), 0);
     cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
     cr_expect_eq(files_in(), 1);
+    /* nor is a pipe replaced, which a rename alone would do */
+    cr_assert_eq(rmdir(path), 0);
+    cr_assert_eq(mkfifo(path, 0600), 0);
+    cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
+    struct stat about;
+    cr_expect(stat(path, &about) == 0 && S_ISFIFO(about.st_mode));
 }
 
 Test(plots, memory_runs_out)
