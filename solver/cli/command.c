@@ -31,7 +31,7 @@ static const struct command table[] = {
      "pictures of results, the first the baseline: pulse, headmap, crush; on request layers, energy",
      BIT(PICTURE) | BIT(FORMAT) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "what is in a result file: a table, JSON or CSV",
-     BIT(JSON) | BIT(CSV) | BIT(ALL), command_show},
+     BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE), command_show},
     {0},
 };
 

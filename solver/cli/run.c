@@ -1,10 +1,11 @@
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cases/store.h"
 #include "solver/base/memory.h"
 #include "solver/cli/command.h"
+#include "solver/cli/hint.h"
 #include "solver/cli/progress.h"
 #include "solver/cli/result_path.h"
 #include "solver/cli/summary.h"
@@ -20,6 +21,7 @@ struct run {
     size_t count, solved;
     struct case_file *files;     /* (count) */
     struct case_result *results; /* (count), the first `solved` are filled */
+    struct case_result *earlier; /* (count) read from the files that the results replace; {0} for none */
     char **paths;                /* (count) of the result files; "" for none */
 };
 
@@ -32,8 +34,9 @@ static enum status run_make(const struct options *options, struct run *run, stru
     *run = (struct run){.options = options, .count = count};
     run->files = memory_zeroed(count, sizeof *run->files);
     run->results = memory_zeroed(count, sizeof *run->results);
+    run->earlier = memory_zeroed(count, sizeof *run->earlier);
     run->paths = memory_zeroed(count, sizeof *run->paths);
-    if (!run->files || !run->results || !run->paths)
+    if (!run->files || !run->results || !run->earlier || !run->paths)
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
     return STATUS_OK;
 }
@@ -44,10 +47,13 @@ static void run_free(struct run *run)
         case_free(&run->files[i]);
     for (size_t i = 0; run->results && i < run->count; i++)
         case_result_free(&run->results[i]);
+    for (size_t i = 0; run->earlier && i < run->count; i++)
+        case_result_free(&run->earlier[i]);
     for (size_t i = 0; run->paths && i < run->count; i++)
         memory_free(run->paths[i]);
     memory_free(run->files);
     memory_free(run->results);
+    memory_free(run->earlier);
     memory_free(run->paths);
     *run = (struct run){0};
 }
@@ -86,6 +92,14 @@ static int any_computed(const struct case_result *result)
     return 0;
 }
 
+/* Reads what is about to be replaced. A file that is damaged, or not ours, has nothing to compare with. */
+static void read_earlier(struct run *run, size_t at)
+{
+    struct errors errors = {0};
+    if (access(run->paths[at], F_OK) == 0)
+        store_read(run->paths[at], &run->earlier[at], &errors);
+}
+
 /* An interrupted case of which nothing is solved does not take the place of an earlier result. */
 static enum status write_result(struct run *run, size_t at, struct errors *errors)
 {
@@ -98,6 +112,7 @@ static enum status write_result(struct run *run, size_t at, struct errors *error
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
     memory_free(result->result_file);
     result->result_file = name;
+    read_earlier(run, at);
     enum status status = store_write(run->paths[at], result, &store, errors);
     if (status != STATUS_OK)
         result->result_file[0] = '\0';
@@ -161,12 +176,15 @@ static enum status print(const struct run *run)
         json_decref(object);
         return status;
     }
-    for (size_t i = 0; i < run->solved; i++) {
-        summary_print(&run->results[i], run->options->all);
-        terminal_print(stdout, STYLE_PLAIN, "\n");
+    enum status status = summary_print(run->results, run->solved, run->options->all, run->options->verbose);
+    if (status == STATUS_OK)
+        status = summary_compare(run->results, run->solved, run->options->all);
+    for (size_t i = 0; i < run->solved && status == STATUS_OK; i++) {
+        if (run->earlier[i].hit_count && run->results[i].result_file[0])
+            status = summary_changes(&run->earlier[i], &run->results[i]);
     }
-    terminal_print(stdout, STYLE_FAINT, "%s\n", CAUTION_TEXT);
-    return STATUS_OK;
+    summary_verdicts(run->results, run->solved);
+    return status;
 }
 
 static void print_files(const struct run *run)
@@ -189,8 +207,10 @@ enum status command_run(const struct options *options)
         if (run.solved > 0)
             status = status_worse(status, print(&run));
         status = status_worse(status, run_gate(&run));
-        if (!options->quiet)
+        if (!options->quiet) {
             print_files(&run);
+            hint_after_run(run.files, run.results, run.solved);
+        }
     }
     terminal_errors(&errors, options->json);
     run_free(&run);

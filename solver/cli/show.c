@@ -7,13 +7,13 @@
 #include "solver/cli/summary.h"
 #include "solver/cli/terminal.h"
 
-static void print_all(const struct case_result *results, size_t count, int all)
+static enum status print_all(const struct case_result *results, size_t count, const struct options *options)
 {
-    for (size_t i = 0; i < count; i++) {
-        summary_print(&results[i], all);
-        terminal_print(stdout, STYLE_PLAIN, "\n");
-    }
-    terminal_print(stdout, STYLE_FAINT, "%s\n", CAUTION_TEXT);
+    enum status status = summary_print(results, count, options->all, options->verbose);
+    if (status == STATUS_OK)
+        status = summary_compare(results, count, options->all);
+    summary_verdicts(results, count);
+    return status;
 }
 
 static enum status print_json(const struct case_result *results, size_t count)
@@ -44,7 +44,7 @@ enum status command_show(const struct options *options)
     else if (status == STATUS_OK && options->csv)
         summary_csv(results, options->operand_count);
     else if (status == STATUS_OK)
-        print_all(results, options->operand_count, options->all);
+        status = print_all(results, options->operand_count, options);
     terminal_errors(&errors, options->json);
     for (size_t i = 0; results && i < options->operand_count; i++)
         case_result_free(&results[i]);

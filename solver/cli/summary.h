@@ -6,11 +6,25 @@
 #include "cases/result.h"
 
 /*
- * A result in words: the JSON object of schema foampulse/summary/1, rows of CSV, and a table with the rows
- * that decide first.
+ * Results in words, for `run` and `show`: the JSON object of schema foampulse/summary/1, rows of CSV, and
+ * text for a decision within a minute.
  */
 
-enum { SUMMARY_ROWS = 8 };
+enum { SUMMARY_ROWS = 8, SUMMARY_LABEL = 128 };
+
+/* The judgement of least margin of a hit; NULL without any. */
+const struct judgement *summary_worst(const struct hit_result *hit);
+
+/* "computed", "not computed", "failed". */
+const char *summary_status(enum hit_status status);
+
+/* What one of several results is called: its title, or its file when it has none of its own. One line. */
+const char *summary_label(const struct case_result *results, size_t count, size_t at,
+                          char label[SUMMARY_LABEL]);
+
+/* The hits of a result, least margin first, then without limits the largest peak first, then those not
+ * computed. A fresh array of hit_count; NULL when memory is out. */
+const struct hit_result **summary_rows(const struct case_result *result);
 
 /* One object for `count` results; the caller owns it. NULL when memory is out. Values that do not apply are
  * null. */
@@ -20,7 +34,19 @@ json_t *summary_json(const struct case_result *results, size_t count);
  * comma, quote or line break are quoted (RFC 4180). */
 void summary_csv(const struct case_result *results, size_t count);
 
-/* Table of one result, smallest margin first, SUMMARY_ROWS of it or all; then the verdict in a sentence. */
-void summary_print(const struct case_result *result, int all);
+/* For each result its header, the table of its worst SUMMARY_ROWS hits (`all`: every one), the worst by site
+ * and temperature; then once for all of them limits, warnings, what is not covered, and assumptions
+ * (`verbose`: in words, and how it was solved). On standard output. STATUS_MEMORY. */
+enum status summary_print(const struct case_result *results, size_t count, int all, int verbose);
+
+/* One sentence a result, which of several has the best worst margin, and the caution. */
+void summary_verdicts(const struct case_result *results, size_t count);
+
+/* Results against the first of them, hit by hit in the order of their tables (`all`: every hit): differences
+ * in g, %, mass. On standard output. STATUS_MEMORY. */
+enum status summary_compare(const struct case_result *results, size_t count, int all);
+
+/* What changed from an earlier result of the same file: the hits that differ, or that none does. */
+enum status summary_changes(const struct case_result *earlier, const struct case_result *now);
 
 #endif

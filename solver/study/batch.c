@@ -273,19 +273,23 @@ static struct job *make_jobs(const struct case_file *file, struct case_result *r
     return jobs;
 }
 
-/* Warnings that follow from the solved hits. */
+/* Warnings that follow from the solved hits: one line for all hits that share it. */
 static enum status warn(struct case_result *result)
 {
-    enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && i < result->hit_count; i++) {
+    char which[256] = "";
+    size_t at = 0;
+    for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        if (hit->status == HIT_COMPUTED && !hit->output.separated)
-            status = result_note(
-                &result->warnings, &result->warning_count,
-                "impact %d: head and anvil had not parted when the run ended; restitution is unknown",
-                hit->impact);
+        if (hit->status != HIT_COMPUTED || hit->output.separated || at >= sizeof which)
+            continue;
+        at += (size_t)snprintf(which + at, sizeof which - at, hit->hit > 1 ? "%s%d (hit %d)" : "%s%d",
+                               at ? ", " : "", hit->impact, hit->hit);
     }
-    return status;
+    if (at == 0)
+        return STATUS_OK;
+    return result_note(&result->warnings, &result->warning_count,
+                       "not parted from the anvil when the run ended, restitution unknown: impact %s%s",
+                       which, at >= sizeof which ? " ..." : "");
 }
 
 static enum status gather(const struct batch *batch, struct errors *errors)

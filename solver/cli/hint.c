@@ -1,0 +1,100 @@
+#include "solver/cli/hint.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "solver/cli/terminal.h"
+
+static const double density_step = 5; /* [kg/m3] a step that moulders can choose */
+
+/* One word of a shell command; in single quotes where it needs them. */
+static void print_word(const char *word)
+{
+    static const char plain[] = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_./+-=:,@%";
+    if (*word && strspn(word, plain) == strlen(word)) {
+        terminal_print(stderr, STYLE_PLAIN, " %s", word);
+        return;
+    }
+    terminal_print(stderr, STYLE_PLAIN, " '");
+    while (*word) {
+        size_t part = strcspn(word, "'");
+        terminal_print(stderr, STYLE_PLAIN, "%.*s%s", (int)part, word, word[part] ? "'\\''" : "");
+        word += part + (word[part] != '\0');
+    }
+    terminal_print(stderr, STYLE_PLAIN, "'");
+}
+
+static void hint_pictures(const struct case_result *results, size_t count)
+{
+    size_t stored = 0;
+    for (size_t i = 0; i < count; i++)
+        stored += results[i].result_file[0] != '\0';
+    if (stored == 0)
+        return;
+    terminal_print(stderr, STYLE_FAINT, "next: foampulse plot");
+    for (size_t i = 0; i < count; i++) {
+        if (results[i].result_file[0])
+            print_word(results[i].result_file);
+    }
+    terminal_print(stderr, STYLE_PLAIN, "\n");
+}
+
+/* The layer that is named as the cause, with the start of its path: liner.NAME.layers.2, pad.layers.1, or
+ * liner in the short form of a liner. NULL when there is none. */
+static const struct case_layer *cause(const struct case_file *file, const struct hit_result *hit, char *path,
+                                      size_t size)
+{
+    int layer = hit->why_layer;
+    const struct node *liner = node_get(file->tree.root, "liner");
+    if (layer < 1)
+        return NULL;
+    if (file->pad.present) {
+        snprintf(path, size, "pad.layers.%d", layer);
+        return (size_t)layer <= file->pad.layer_count ? &file->pad.layers[layer - 1] : NULL;
+    }
+    for (size_t i = 0; i < file->region_count; i++) {
+        const struct case_region *region = &file->regions[i];
+        if (strcmp(region->shape.name, hit->why_region) != 0 || (size_t)layer > region->layer_count)
+            continue;
+        if (liner && node_get(liner, "regions"))
+            snprintf(path, size, "liner.%s.layers.%d", region->shape.name, layer);
+        else
+            snprintf(path, size, "liner");
+        return &region->layers[layer - 1];
+    }
+    return NULL;
+}
+
+/* The next rounder density, softer or stiffer; NaN where the layer has no single one. */
+static double next_density(const struct case_layer *layer, int softer)
+{
+    double now = layer->part_count == 1 ? layer->parts[0].density : (double)NAN;
+    return density_step * (softer ? ceil(now / density_step - 0.5) - 1 : floor(now / density_step + 0.5) + 1);
+}
+
+static void hint_density(const struct case_file *file, const struct case_result *result)
+{
+    char path[256], setting[512];
+    const struct hit_result *hit = result->worst_hit >= 0 ? &result->hits[result->worst_hit] : NULL;
+    const struct case_layer *layer = hit ? cause(file, hit, path, sizeof path) : NULL;
+    double density = layer ? next_density(layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
+    if (!(density > 0) || strcmp(file->path, "-") == 0)
+        return;
+    snprintf(setting, sizeof setting, "%s.density=%.0f kg/m3", path, density);
+    terminal_print(stderr, STYLE_FAINT, "%s, so try: foampulse run", hit->why);
+    print_word(file->path);
+    terminal_print(stderr, STYLE_PLAIN, " -s");
+    print_word(setting);
+    terminal_print(stderr, STYLE_PLAIN, "\n");
+}
+
+void hint_after_run(const struct case_file *files, const struct case_result *results, size_t count)
+{
+    size_t best = 0;
+    for (size_t i = 0; i < count; i++)
+        best = results[i].worst_margin > results[best].worst_margin ? i : best;
+    hint_pictures(results, count);
+    if (count > 0 && results[best].worst_margin < 0)
+        hint_density(&files[best], &results[best]);
+}

@@ -1,0 +1,15 @@
+#ifndef FOAMPULSE_CLI_HINT_H
+#define FOAMPULSE_CLI_HINT_H
+
+#include "cases/case.h"
+#include "cases/result.h"
+
+/*
+ * The command to try next, on stderr. Texts from outside are quoted for the shell.
+ */
+
+/* After a run of `count` cases: the pictures of their results, and where a limit is exceeded, one step of
+ * density in the layer that is named as the cause. */
+void hint_after_run(const struct case_file *files, const struct case_result *results, size_t count);
+
+#endif

@@ -1,0 +1,185 @@
+#include "solver/cli/summary.h"
+
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+#include "solver/cli/table.h"
+#include "solver/cli/terminal.h"
+
+/*
+ * Two results side by side. Differences within the error of the mesh decide nothing: the mesh is chosen so
+ * that peak g lies within 2 % of the converged value, and HIC goes with its power 2.5, hence 5 %.
+ */
+
+static const double peak_error = 0.02, hic_error = 0.05;
+
+static const struct table_column columns[] = {
+    {"no.", 1}, {"site", 0}, {"anvil", 0},  {"m/s", 1}, {"degC", 1},     {"peak g", 1}, {"change", 1},
+    {"%", 1},   {"HIC", 1},  {"change", 1}, {"%", 1},   {"margin %", 1}, {"was", 1},    {"", 0},
+};
+enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
+
+static int same_conditions(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->hit == b->hit && a->speed == b->speed && a->temperature == b->temperature &&
+           a->angle == b->angle && strcmp(a->site, b->site) == 0 && strcmp(a->anvil, b->anvil) == 0 &&
+           strcmp(a->size, b->size) == 0;
+}
+
+/* The hit of `result` under the same conditions, that of the same number first; NULL when there is none. */
+static const struct hit_result *counterpart(const struct case_result *result, const struct hit_result *hit)
+{
+    const struct hit_result *found = NULL;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *other = &result->hits[i];
+        if (same_conditions(other, hit) && (!found || other->impact == hit->impact))
+            found = other;
+    }
+    return found;
+}
+
+static double value_of(const struct hit_result *hit, enum metric metric)
+{
+    return hit && hit->status == HIT_COMPUTED ? hit->output.metrics[metric] : (double)NAN;
+}
+
+static double margin_of(const struct hit_result *hit)
+{
+    const struct judgement *worst = hit ? summary_worst(hit) : NULL;
+    return worst ? 100 * worst->margin : (double)NAN;
+}
+
+/* Equal to the bit, or both without a value. */
+static int unchanged(const struct hit_result *was, const struct hit_result *hit)
+{
+    if (!was || was->status != hit->status)
+        return 0;
+    for (int metric = 0; metric < METRIC_COUNT && hit->status == HIT_COMPUTED; metric++) {
+        double a = was->output.metrics[metric], b = hit->output.metrics[metric];
+        if (a != b && !(isnan(a) && isnan(b)))
+            return 0;
+    }
+    double a = margin_of(was), b = margin_of(hit);
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static void add_signed(struct table *table, double value, int decimals)
+{
+    if (isfinite(value))
+        table_text(table, STYLE_PLAIN, "%+.*f", decimals, value);
+    else
+        table_text(table, STYLE_PLAIN, "-");
+}
+
+static void add_metric(struct table *table, const struct hit_result *was, const struct hit_result *hit,
+                       enum metric metric, int decimals)
+{
+    double before = value_of(was, metric), now = value_of(hit, metric);
+    table_number(table, now, decimals);
+    add_signed(table, now - before, decimals);
+    add_signed(table, 100 * (now - before) / before, 1);
+}
+
+static const char *remark(const struct hit_result *was, const struct hit_result *hit)
+{
+    if (!was)
+        return "no such impact there";
+    if (unchanged(was, hit))
+        return "unchanged";
+    double peak = value_of(was, METRIC_peak), hic = value_of(was, METRIC_hic);
+    int same = fabs(value_of(hit, METRIC_peak) - peak) < peak_error * peak &&
+               fabs(value_of(hit, METRIC_hic) - hic) < hic_error * hic;
+    return same ? "same within the mesh error" : "";
+}
+
+static void add_row(struct table *table, const struct hit_result *was, const struct hit_result *hit,
+                    int several_hits)
+{
+    table_row(table);
+    table_text(table, STYLE_PLAIN, several_hits ? "%d.%d" : "%d", hit->impact, hit->hit);
+    table_text(table, STYLE_PLAIN, "%s", hit->site);
+    table_text(table, STYLE_PLAIN, "%s", hit->anvil);
+    table_number(table, hit->speed, 2);
+    table_number(table, hit->temperature, 0);
+    add_metric(table, was, hit, METRIC_peak, 1);
+    add_metric(table, was, hit, METRIC_hic, 0);
+    table_number(table, margin_of(hit), 1);
+    table_number(table, margin_of(was), 1);
+    table_text(table, STYLE_PLAIN, "%s", remark(was, hit));
+}
+
+/* Rows of `now` against `was`; `changed`: only those that differ. */
+static enum status print_rows(const struct case_result *was, const struct case_result *now, size_t most,
+                              int changed)
+{
+    struct table table;
+    size_t shown = 0, left = 0;
+    int several = 0;
+    const struct hit_result **rows = summary_rows(now);
+    if (!rows)
+        return STATUS_MEMORY;
+    for (size_t i = 0; i < now->hit_count; i++)
+        several |= now->hits[i].hit > 1;
+    table_make(&table, columns, COLUMN_COUNT);
+    for (size_t i = 0; i < now->hit_count; i++) {
+        const struct hit_result *other = counterpart(was, rows[i]);
+        if (changed && unchanged(other, rows[i]))
+            continue;
+        if (shown < most)
+            add_row(&table, other, rows[i], several);
+        left += shown == most;
+        shown += shown < most;
+    }
+    memory_free(rows);
+    enum status status = table_print(&table);
+    if (left)
+        terminal_print(stdout, STYLE_FAINT, "  and %zu more (--all)\n", left);
+    return status;
+}
+
+static void print_mass(const struct case_result *was, const struct case_result *now)
+{
+    double change = now->mass.helmet - was->mass.helmet;
+    if (isfinite(change))
+        terminal_print(stdout, STYLE_PLAIN, "; helmet %.3f kg, %+.0f g (%+.1f %%)", now->mass.helmet,
+                       1e3 * change, 100 * change / was->mass.helmet);
+}
+
+enum status summary_compare(const struct case_result *results, size_t count, int all)
+{
+    enum status status = STATUS_OK;
+    char label[SUMMARY_LABEL];
+    for (size_t i = 1; i < count && status == STATUS_OK; i++) {
+        terminal_print(stdout, STYLE_STRONG, "\n%s", summary_label(results, count, i, label));
+        terminal_print(stdout, STYLE_PLAIN, " against the baseline, %s",
+                       summary_label(results, count, 0, label));
+        print_mass(&results[0], &results[i]);
+        terminal_print(stdout, STYLE_PLAIN, "\n");
+        status = print_rows(&results[0], &results[i], all ? SIZE_MAX : SUMMARY_ROWS, 0);
+    }
+    if (count > 1)
+        terminal_print(
+            stdout, STYLE_FAINT,
+            "same within the mesh error: peak g within 2 %%, at which the mesh aims, and HIC, which goes "
+            "with its power 2.5, within 5 %%\n");
+    return status;
+}
+
+enum status summary_changes(const struct case_result *earlier, const struct case_result *now)
+{
+    char label[SUMMARY_LABEL];
+    int same = earlier->hit_count == now->hit_count && earlier->verdict == now->verdict;
+    for (size_t i = 0; i < now->hit_count && same; i++)
+        same = unchanged(counterpart(earlier, &now->hits[i]), &now->hits[i]);
+    terminal_print(stdout, STYLE_PLAIN, "\n%s against the result that it replaces",
+                   terminal_clean(now->result_file, label, sizeof label));
+    if (same) {
+        terminal_print(stdout, STYLE_PLAIN, ": unchanged\n");
+        return STATUS_OK;
+    }
+    print_mass(earlier, now);
+    terminal_print(stdout, STYLE_PLAIN, "\n");
+    return print_rows(earlier, now, SUMMARY_ROWS, 1);
+}

@@ -1,0 +1,97 @@
+#include "solver/cli/summary.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "solver/cli/terminal.h"
+
+#define DEGREE 57.29577951308232 /* 180 / pi */
+
+/* One field with the comma or line end behind it. A text that a spreadsheet would take for a formula gets an
+ * apostrophe in front. */
+static void csv_text(const char *value, const char *end)
+{
+    char clean[1024];
+    terminal_clean(value ? value : "", clean, sizeof clean);
+    int formula = clean[0] != '\0' && strchr("=+-@", clean[0]) != NULL;
+    if (!formula && !strpbrk(clean, ",\"")) {
+        terminal_print(stdout, STYLE_PLAIN, "%s%s", clean, end);
+        return;
+    }
+    terminal_print(stdout, STYLE_PLAIN, "\"%s", formula ? "'" : "");
+    for (const char *at = clean; *at;) {
+        size_t part = strcspn(at, "\"");
+        terminal_print(stdout, STYLE_PLAIN, "%.*s%s", (int)part, at, at[part] ? "\"\"" : "");
+        at += part + (at[part] != '\0');
+    }
+    terminal_print(stdout, STYLE_PLAIN, "\"%s", end);
+}
+
+static void csv_number(double value, const char *end)
+{
+    if (isfinite(value))
+        terminal_print(stdout, STYLE_PLAIN, "%.9g%s", value, end);
+    else
+        terminal_print(stdout, STYLE_PLAIN, "%s", end);
+}
+
+static void csv_head(void)
+{
+    terminal_print(
+        stdout, STYLE_PLAIN,
+        "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_mass_kg,site,"
+        "elevation_deg,azimuth_deg,region,head_radius_mm,anvil,angle_deg,speed_m_s,temperature_C,model,"
+        "why,why_region,why_layer,margin_metric,margin,margin_state");
+    for (size_t i = 0; i < METRIC_COUNT; i++)
+        terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
+    for (size_t i = 0; i < ENERGY_COUNT; i++)
+        terminal_print(stdout, STYLE_PLAIN, ",%s_J", energy_table[i].name);
+    terminal_print(stdout, STYLE_PLAIN, "\n");
+}
+
+static void csv_row(const struct case_result *result, const struct hit_result *hit)
+{
+    const struct judgement *worst = summary_worst(hit);
+    csv_text(result->file, ",");
+    csv_text(result->title, ",");
+    terminal_print(stdout, STYLE_PLAIN, "%d,%d,%s,", hit->impact, hit->hit, summary_status(hit->status));
+    csv_text(hit->message, ",");
+    csv_text(hit->size, ",");
+    csv_text(hit->headform_set, ",");
+    csv_text(hit->headform_size, ",");
+    csv_number(hit->headform_mass, ",");
+    csv_text(hit->site, ",");
+    csv_number(hit->elevation * DEGREE, ",");
+    csv_number(hit->azimuth * DEGREE, ",");
+    csv_text(hit->region, ",");
+    csv_number(1e3 * hit->head_radius, ",");
+    csv_text(hit->anvil, ",");
+    csv_number(hit->angle * DEGREE, ",");
+    csv_number(hit->speed, ",");
+    csv_number(hit->temperature, ",");
+    csv_text(hit->model, ",");
+    csv_text(hit->why, ",");
+    csv_text(hit->why_region, ",");
+    csv_number(hit->why_layer ? hit->why_layer : (double)NAN, ",");
+    csv_text(worst ? metric_table[worst->metric].name : "", ",");
+    csv_number(worst ? worst->margin : (double)NAN, ",");
+    csv_text(worst ? verdict_text(worst->state) : "", "");
+    for (size_t i = 0; i < METRIC_COUNT; i++) {
+        terminal_print(stdout, STYLE_PLAIN, ",");
+        csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
+    }
+    for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        terminal_print(stdout, STYLE_PLAIN, ",");
+        csv_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
+    }
+    terminal_print(stdout, STYLE_PLAIN, "\n");
+}
+
+void summary_csv(const struct case_result *results, size_t count)
+{
+    csv_head();
+    for (size_t i = 0; i < count; i++) {
+        for (size_t h = 0; h < results[i].hit_count; h++)
+            csv_row(&results[i], &results[i].hits[h]);
+    }
+}

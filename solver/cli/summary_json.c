@@ -1,0 +1,179 @@
+#include "solver/cli/summary.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define DEGREE 57.29577951308232 /* 180 / pi */
+
+static json_t *number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+/* Text from a file; broken UTF-8, which JSON cannot hold, becomes null. "" becomes null where nothing is
+ * meant. */
+static json_t *text(const char *value)
+{
+    json_t *string = value && value[0] ? json_string(value) : NULL;
+    return string ? string : json_null();
+}
+
+static json_t *lines(char *const *list, size_t count)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(array, text(list[i]));
+    return array;
+}
+
+static json_t *worst_json(const struct case_result *result)
+{
+    if (result->worst_hit < 0 || (size_t)result->worst_hit >= result->hit_count)
+        return json_null();
+    const struct hit_result *hit = &result->hits[result->worst_hit];
+    const char *metric = result->worst_metric < 0 ? NULL : metric_table[result->worst_metric].name;
+    return json_pack("{s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "impact", hit->impact, "hit", hit->hit,
+                     "size", text(hit->size), "site", text(hit->site), "metric", text(metric), "margin",
+                     number(result->worst_margin), "region", text(hit->why_region), "layer",
+                     hit->why_layer ? json_integer(hit->why_layer) : json_null(), "why", text(hit->why));
+}
+
+/* The programmes or the tests that the hit serves, each once, in the order of its judgements. */
+static json_t *served(const struct hit_result *hit, int tests)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const char *name = tests ? hit->judgements[i].test : hit->judgements[i].programme;
+        int known = name[0] == '\0';
+        for (size_t k = 0; k < json_array_size(array) && !known; k++) {
+            const char *other = json_string_value(json_array_get(array, k));
+            known = other && strcmp(other, name) == 0;
+        }
+        if (!known)
+            json_array_append_new(array, text(name));
+    }
+    return array;
+}
+
+static json_t *metrics_json(const struct hit_result *hit)
+{
+    json_t *object = json_object();
+    for (size_t i = 0; i < METRIC_COUNT; i++)
+        json_object_set_new(object, metric_table[i].name,
+                            number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN));
+    return object;
+}
+
+static json_t *energy_json(const struct hit_result *hit)
+{
+    json_t *object = json_object();
+    for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        char name[64];
+        snprintf(name, sizeof name, "%s_J", energy_table[i].name);
+        json_object_set_new(object, name,
+                            number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN));
+    }
+    return object;
+}
+
+static json_t *layers_json(const struct hit_result *hit)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < hit->output.layer_count; i++) {
+        const struct layer_output *layer = &hit->output.layers[i];
+        json_array_append_new(array, json_pack("{s:o, s:i, s:o, s:o}", "region", text(layer->region), "layer",
+                                               layer->layer, "absorbed_J", number(layer->absorbed),
+                                               "crush_fraction", number(layer->crush_fraction)));
+    }
+    return array;
+}
+
+static json_t *limits_json(const struct hit_result *hit)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        const struct metric_info *metric = &metric_table[one->metric];
+        json_array_append_new(
+            array, json_pack("{s:o, s:o, s:s, s:s, s:o, s:o, s:o, s:s, s:n, s:o, s:o}", "programme",
+                             text(one->programme), "test", text(one->test), "metric", metric->name, "unit",
+                             metric->unit, "value", number(one->value), "limit", number(one->limit), "margin",
+                             number(one->margin), "state", verdict_text(one->state), "band", "provenance",
+                             text(one->provenance), "source", text(one->source)));
+    }
+    return array;
+}
+
+/* All the conditions; the arrays and objects are added by hit_json. */
+static json_t *conditions_json(const struct hit_result *hit)
+{
+    return json_pack("{s:i, s:i, s:s, s:o, s:o, s:o, s:o, s:{s:o, s:o, s:o}, s:o, s:[o, o], s:o, s:o, s:o, "
+                     "s:o, s:o, s:o, s:o}",
+                     "impact", hit->impact, "hit", hit->hit, "status", summary_status(hit->status), "message",
+                     text(hit->message), "programmes", served(hit, 0), "tests", served(hit, 1), "size",
+                     text(hit->size), "headform", "set", text(hit->headform_set), "size",
+                     text(hit->headform_size), "mass_kg", number(hit->headform_mass), "site", text(hit->site),
+                     "direction_deg", number(hit->elevation * DEGREE), number(hit->azimuth * DEGREE),
+                     "region", text(hit->region), "head_radius_mm", number(1e3 * hit->head_radius), "anvil",
+                     text(hit->anvil), "angle_deg", number(hit->angle * DEGREE), "speed_m_s",
+                     number(hit->speed), "temperature_C", number(hit->temperature), "model",
+                     text(hit->model));
+}
+
+static json_t *hit_json(const struct hit_result *hit)
+{
+    const struct impact_output *output = &hit->output;
+    json_t *object = conditions_json(hit);
+    if (!object)
+        return NULL;
+    json_object_set_new(object, "metrics", metrics_json(hit));
+    json_object_set_new(object, "energy", energy_json(hit));
+    json_object_set_new(object, "layers", layers_json(hit));
+    json_object_set_new(object, "limits", limits_json(hit));
+    json_object_set_new(object, "solver",
+                        json_pack("{s:I, s:I, s:o}", "steps", (json_int_t)output->steps, "cells",
+                                  (json_int_t)output->cells, "balance_error", number(output->balance_error)));
+    return object;
+}
+
+static json_t *case_json(const struct case_result *result)
+{
+    json_t *impacts = json_array();
+    for (size_t i = 0; i < result->hit_count; i++)
+        json_array_append_new(impacts, hit_json(&result->hits[i]));
+    return json_pack("{s:o, s:o, s:s, s:o, s:s, s:o, s:{s:o, s:o, s:o, s:o, s:o}, s:o, s:o, s:o, s:o}",
+                     "file", text(result->file), "title", text(result->title), "case_hash", result->case_hash,
+                     "result_file", text(result->result_file), "verdict", verdict_text(result->verdict),
+                     "worst", worst_json(result), "mass_kg", "helmet", number(result->mass.helmet), "shell",
+                     number(result->mass.shell), "liner", number(result->mass.liner), "comfort",
+                     number(result->mass.comfort), "other", number(result->mass.other), "assumptions",
+                     lines(result->assumptions, result->assumption_count), "warnings",
+                     lines(result->warnings, result->warning_count), "not_covered",
+                     lines(result->not_covered, result->not_covered_count), "impacts", impacts);
+}
+
+/* Wall times add up over the cases; threads and instruction set are the same for all. */
+static json_t *run_json(const struct case_result *results, size_t count)
+{
+    double wall = 0;
+    json_t *walls = json_array();
+    for (size_t i = 0; i < count; i++) {
+        wall += results[i].wall;
+        for (size_t h = 0; h < results[i].hit_count; h++)
+            json_array_append_new(walls, number(results[i].hits[h].wall));
+    }
+    return json_pack("{s:o, s:i, s:o, s:o}", "wall_s", number(wall), "threads",
+                     count ? results[0].threads : 0, "isa", text(count ? results[0].isa : ""),
+                     "impacts_wall_s", walls);
+}
+
+json_t *summary_json(const struct case_result *results, size_t count)
+{
+    json_t *cases = json_array();
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(cases, case_json(&results[i]));
+    return json_pack("{s:s, s:s, s:s, s:o, s:o}", "schema", "foampulse/summary/1", "program_version",
+                     FOAMPULSE_VERSION, "caution", CAUTION_TEXT, "cases", cases, "run",
+                     run_json(results, count));
+}
