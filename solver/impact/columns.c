@@ -37,7 +37,7 @@ struct columns_state {
     double *r, *z, *velocity_r, *velocity_z;  /* (rings) */
     double *force_r, *force_z;
     double *shear; /* (rings) [N], along increasing phi */
-    double *bears; /* (rings) 1 where a column bears on the head */
+    double *bears; /* (rings) force of the head on the foam [N] */
     double *memory;
     double friction_loss, gravity_work, initial;
     struct contact_state contact;
@@ -212,17 +212,19 @@ static void add_columns(const struct columns_model *model, struct columns_state 
         state->force_r[node] += outer * own->line_r[c];
         state->force_z[node] += outer * own->line_z[c];
         state->head_force -= push * own->line_z[c];
-        if (push > 0.0)
-            state->bears[node] = 1.0;
+        state->bears[node] += push;
     }
 }
 
-/* Liner's shear against motion of the node across the line to the head. Under a shell it is lost where the
- * head does not bear; a bare liner is held by its own neighbours and keeps it. */
+/* Liner's shear against motion of the node across the line to the head, up to half the foam's plateau. Under
+ * a shell it passes to the head by Coulomb friction on the padding, so a head that hardly touches is not held
+ * back; a bare liner is held by its own neighbours and keeps it. */
 static void shear_liner(const struct columns_model *model, struct columns_state *state, double dt)
 {
     for (size_t i = 1; i < model->setup.rings; i++) {
         double stiffness = model->shear[i], limit = model->shear_limit[i], held = state->shear[i];
+        double grip = model->setup.head_friction * state->bears[i];
+        limit = model->has_shell && grip < limit ? grip : limit;
         if (stiffness <= 0.0)
             continue;
         double across_r = -model->normal_z[i], across_z = model->normal_r[i];
@@ -230,8 +232,6 @@ static void shear_liner(const struct columns_model *model, struct columns_state 
             (state->velocity_r[i] * across_r + (state->velocity_z[i] - state->head_velocity) * across_z) * dt;
         double force = held + stiffness * slide;
         force = force > limit ? limit : force < -limit ? -limit : force;
-        if (model->has_shell && state->bears[i] == 0.0)
-            force = 0.0;
         state->friction_loss +=
             0.5 * (held + force) * slide - 0.5 * (force * force - held * held) / stiffness;
         state->shear[i] = force;

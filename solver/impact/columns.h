@@ -54,6 +54,7 @@ struct columns_setup {
     double helmet_mass; /* [kg]: what the rings do not hold of it rides on the last; NaN: nothing */
     struct anvil anvil;
     double speed, gravity; /* [m/s], [m/s2] */
+    double head_friction;  /* of liner or padding on the head */
     double cell, duration, courant;
     double viscosity_linear, viscosity_quadratic;
     double contact_damping;   /* share of critical on the node, 0.6 */

@@ -28,6 +28,7 @@ struct columns_setup columns_setup_default(void)
                                   .courant = 0.7,
                                   .viscosity_linear = 0.06,
                                   .viscosity_quadratic = 1.2,
+                                  .head_friction = 0.16,
                                   .contact_damping = 0.6,
                                   .contact_points = 4,
                                   .helmet_mass = NAN};

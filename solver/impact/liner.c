@@ -200,6 +200,45 @@ struct liner_bounds liner_update(const struct liner_group *group, struct liner_s
     return force[isa](group, state, dt);
 }
 
+/* Newton on the strain, with the law itself as the function: unloading is elastic, so the slope is exact but
+ * for the gas. The step is long, so that the rate has faded. */
+static void settle_once(const struct liner_group *group, struct liner_state *state)
+{
+    enum isa isa = isa_chosen();
+    size_t cells = group->rows * group->columns;
+    memset(state->stress, 0, cells * sizeof *state->stress);
+    memset(state->tangent, 0, cells * sizeof *state->tangent);
+    for (size_t b = 0; b < group->block_count; b++) {
+        const struct liner_block *block = &group->blocks[b];
+        size_t offset = block->first_row * group->columns;
+        block->foam->law->update[isa](block->foam, &state->zones[b], 1.0);
+        for (size_t k = 0; k < state->zones[b].count; k++) {
+            state->stress[offset + k] += block->share * state->zones[b].stress[k];
+            state->tangent[offset + k] += block->share * state->zones[b].tangent[k];
+        }
+    }
+    for (size_t k = 0; k < cells; k++)
+        state->strain[k] -= state->stress[k] / state->tangent[k];
+}
+
+void liner_settle(const struct liner_group *group, struct liner_state *state)
+{
+    enum { ROUNDS = 20 };
+    size_t cells = group->rows * group->columns;
+    for (int round = 0; round < ROUNDS; round++)
+        settle_once(group, state);
+    for (size_t b = 0; b < group->block_count; b++) {
+        memset(state->zones[b].rate, 0, state->zones[b].count * sizeof *state->zones[b].rate);
+        for (size_t k = 0; k < state->zones[b].count; k++)
+            state->strain[group->blocks[b].first_row * group->columns + k] = state->zones[b].matter[k];
+    }
+    memset(state->velocity, 0, (cells + group->columns) * sizeof *state->velocity);
+    memset(state->viscous, 0, cells * sizeof *state->viscous);
+    for (size_t k = 0; k < cells; k++)
+        state->position[k + group->columns] =
+            state->position[k] - group->length[k] * (1.0 - state->strain[k]);
+}
+
 void liner_move(const struct liner_group *group, struct liner_state *state, double dt_velocity, double dt)
 {
     static void (*const move[ISA_COUNT])(const struct liner_group *, struct liner_state *, double,

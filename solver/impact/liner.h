@@ -105,6 +105,9 @@ void liner_group_free(struct liner_group *group);
 int liner_state_make(const struct liner_group *group, struct liner_state *state);
 void liner_state_free(struct liner_state *state);
 
+/* Brings every cell to rest, free of stress, at the strain its plastic strain leaves; node row 0 stays. */
+void liner_settle(const struct liner_group *group, struct liner_state *state);
+
 /* Strain, stress and force of all cells for the present positions, after a step of `dt`. */
 struct liner_bounds liner_update(const struct liner_group *group, struct liner_state *state, double dt);
 

@@ -149,8 +149,7 @@ static void start(const struct pad_model *model, struct pad_state *state, double
 {
     const struct liner_group *group = &model->group;
     struct liner_state *liner = &state->liner;
-    for (size_t node = 0; node <= group->rows; node++)
-        liner->velocity[node] = 0.0;
+    liner_settle(group, liner);
     state->contact_loss = state->gravity_work = 0.0;
     state->stored_before = liner_stored(group, liner);
     state->crushed_before = liner_crushed(group, liner);
@@ -190,10 +189,12 @@ static int sound(const struct pad_model *model, const struct pad_state *state, s
     return 0;
 }
 
-/* Parted for a millisecond and moving away. */
-static int finished(const struct pad_state *state, double time, double *parted_at)
+/* Without force for a millisecond and moving away. Crushed foam bears no tension, so the top of the pad may
+ * fly along with the striker: what counts is the force between them. */
+static int finished(const struct pad_model *model, const struct pad_state *state, double time,
+                    double *parted_at)
 {
-    if (state->together)
+    if (state->liner.force[model->group.rows] > 0.0)
         *parted_at = INFINITY;
     else if (*parted_at == INFINITY)
         *parted_at = time;
@@ -223,7 +224,7 @@ enum status pad_hit(const struct pad_model *model, struct pad_state *state, doub
         }
         if (stop && *stop)
             return STATUS_INTERRUPTED;
-        history->separated = finished(state, clock.time, &parted_at);
+        history->separated = finished(model, state, clock.time, &parted_at);
     }
     history->last_momentum = momentum(model, state);
     history->last_speed = state->striker_velocity;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cases/foams.h"
+#include "cases/shells.h"
 #include "solver/base/memory.h"
 
 /* --- materials --- */
@@ -30,10 +31,8 @@ static enum status take_shell(struct resolver *resolver, struct errors *errors)
     enum status status = shell_materials_load(resolver->file->path, &resolver->shells, errors);
     if (status != STATUS_OK)
         return status;
-    struct shell_values own = {from->density,      from->youngs_modulus, from->poisson,
-                               from->yield_stress, from->hardening,      from->failure_strain};
     struct errors found = {0};
-    status = shell_material_choose(&resolver->shells, from->material, &own, &resolver->shell, &found);
+    status = case_shell_choose(resolver->file, &resolver->shells, &resolver->shell, &found);
     locate(resolver, from->place, &found, errors);
     return status;
 }
@@ -297,6 +296,8 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->mismatch = file->mismatch;
     setup->helmet_mass = making->resolver->masses.helmet;
     setup->speed = impact->speed[0];
+    if (!isnan(impact->head_friction))
+        setup->head_friction = impact->head_friction;
     anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), impact->anvil.diameter,
                impact->anvil.radius);
     enum status status = take_shares(making, impact);
