@@ -31,6 +31,33 @@ static void note_headform(struct notes *notes, const struct case_file *file)
             headform->mass, headform->provenance);
 }
 
+static int any_opening(const struct case_file *file)
+{
+    for (size_t i = 0; i < file->region_count; i++) {
+        if (file->regions[i].shape.open)
+            return 1;
+    }
+    return 0;
+}
+
+static int any_recovery(const struct case_file *file)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (file->impacts[i].recovered > 0)
+            return 1;
+    }
+    return 0;
+}
+
+static int default_friction(const struct case_file *file)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (isnan(file->impacts[i].head_friction))
+            return 1;
+    }
+    return 0;
+}
+
 static void note_shell(struct notes *notes, const struct case_file *file)
 {
     const struct case_shell *shell = &file->shell;
@@ -39,6 +66,12 @@ static void note_shell(struct notes *notes, const struct case_file *file)
             file->map.edge_elevation[0] * 180 / 3.14159265358979323846);
     NOTE_IF(notes, !shell->present, "no shell is given: a bare liner");
     NOTE_IF(notes, shell->present && !shell->loose, "the liner is bonded to the shell");
+    NOTE_IF(notes, shell->loose, "bond: loose is computed as bonded by this version");
+    NOTE_IF(notes, file->layers_slip, "interface: slip is computed as bonded by this version");
+    NOTE_IF(notes, shell->present && any_opening(file),
+            "rings with openings keep the hoop stiffness of what is left of them; opening_hoop is not used "
+            "by this "
+            "version");
     NOTE_IF(notes, shell->present && isnan(shell->helmet_mass) && shell->extra_mass == 0,
             "no extra mass (chin bar, visor, hardware)");
 }
@@ -56,6 +89,10 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
 {
     NOTE_IF(notes, any_condition(file, "cold"), "cold is -20 degC: from memory, common practice");
     NOTE_IF(notes, any_condition(file, "hot"), "hot is 50 degC: from memory, common practice");
+    NOTE_IF(notes, any_recovery(file),
+            "recovered: crush that comes back between hits is not computed by this version");
+    NOTE_IF(notes, !file->pad.present && default_friction(file),
+            "friction of the liner on the head 0.16: bare magnesium on liner fabric (Trotta et al. 2018)");
     NOTE_IF(notes, any_condition(file, "wet"), "wet helmets are computed as ambient ones at 23 degC");
 }
 

@@ -153,8 +153,26 @@ Test(assumptions, what_is_given_is_not)
     cr_expect_not(assumes(&file, "half height"));
     cr_expect_not(assumes(&file, "headform mass"));
     cr_expect_not(assumes(&file, "lower edge"));
-    cr_expect_not(assumes(&file, "bonded"));
+    cr_expect_not(assumes(&file, "the liner is bonded"));
     cr_expect_not(assumes(&file, "extra mass"));
     cr_expect_not(assumes(&file, "fits"));
+    case_free(&file);
+}
+
+/* Keys that this version reads and does not use must not pass in silence. */
+Test(assumptions, what_has_no_effect_is_told)
+{
+    struct case_file file;
+    load("headform: {size: J}\nshell: {" SHELL_OWN ", bond: loose}\n"
+         "liner: {interface: slip, regions: [{name: face, elevation: [-40 deg, 5 deg], azimuth: [-65 deg, 65 "
+         "deg], "
+         "open: true}, {name: rest, layers: [{density: 50 g/l, thickness: 30 mm}]}]}\n"
+         "impacts: [{at: P, hits: [5 m/s, 4 m/s], recovered: 10 %}]\n",
+         &file);
+    cr_expect(assumes(&file, "bond: loose is computed as bonded"));
+    cr_expect(assumes(&file, "interface: slip is computed as bonded"));
+    cr_expect(assumes(&file, "opening_hoop is not used"));
+    cr_expect(assumes(&file, "recovered: crush"));
+    cr_expect(assumes(&file, "friction of the liner on the head 0.16"));
     case_free(&file);
 }
