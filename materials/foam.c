@@ -130,7 +130,8 @@ static double *yield_table(const struct foam_parameters *p, int densifies)
 
 /* Largest softening a for which crushing never gives energy back at rate factors up to 1.5: the loss is
  * s dkappa (1 - (a/E)(Y/2 + kappa dY/dkappa)). It also keeps the virgin curve's slope below the unloading
- * modulus, 1/(1/Y' + 1/E) <= E/(1 + a kappa), so that this modulus bounds every slope of the skeleton. */
+ * modulus, 1/(1/Y' + 1/E) <= E/(1 + a kappa), so that this modulus bounds every slope of the skeleton at a
+ * given rate. */
 static double largest_softening(const struct foam *foam)
 {
     double largest = 0;

@@ -23,6 +23,7 @@ enum { CHUNK = 64 };
 /* Between the passes, (CHUNK) each. */
 struct scratch {
     double old_matter[CHUNK], old_skeleton[CHUNK];
+    double modulus[CHUNK];                 /* of unloading, before the step [Pa] */
     double trial[CHUNK];                   /* skeleton stress if the step is elastic [Pa] */
     double root[CHUNK], inverse[CHUNK];    /* square root of the rate factor, and 1 over it */
     double intercept[CHUNK], slope[CHUNK]; /* the line of Y_f at u */
@@ -61,6 +62,7 @@ static INLINE void elastic_trial(struct foam_values foam, int densifies, const s
         double total = trial + gas.pressure;
         w->old_matter[i] = matter[i];
         w->old_skeleton[i] = skeleton[i];
+        w->modulus[i] = modulus;
         w->trial[i] = trial;
         w->root[i] = root;
         w->inverse[i] = inverse;
@@ -80,17 +82,39 @@ static INLINE void elastic_trial(struct foam_values foam, int densifies, const s
     w->cuts = cuts;
 }
 
+/* A strain increment x moves the rate state by x/tau, and with it the yield stress: a stiffness
+ * (dY_f/df) k/(ln 10 r tau), which passes E where crushing comes to rest and r becomes small. A step that is
+ * too long for it sets neighbouring cells swinging; their swings hold r up and the foam seems strong for
+ * milliseconds. `per_rate` is k/(ln 10 tau) as the filter has it over a step, 2 k/(ln 10 dt) tanh(dt/2 tau).
+ * The bound ends at 64 E, an eighth of the step: there the swings are too small to show in a pulse. Y_f/f is
+ * never below dY_f/df. */
+static const double rate_stiffness_share = 64.0;
+
+static double rate_stiffness_factor(const struct foam *foam, double dt, double decay)
+{
+    return foam->rate_gain * 0.4342944819032518 * 2.0 * (1.0 - decay) / ((1.0 + decay) * dt);
+}
+
+static inline double rate_stiffness(struct foam_values foam, double yield, double inverse, double rate,
+                                    double per_rate)
+{
+    double least = foam.rate_reference, limit = rate_stiffness_share * foam.young;
+    double stiffness = yield * (inverse * inverse) * per_rate / (rate > least ? rate : least);
+    return stiffness < limit ? stiffness : limit;
+}
+
 /* Zones above their yield stress: the strain beyond yield moves the zone along kappa + Y_f(kappa)/E. A stress
  * left above yield because the factor fell comes down at constant strain by the same rule; what the stress
  * above yield did in the meantime is added to the loss, which then is the work less the change of the stored
  * energy, to second order in the step. */
 static INLINE void return_to_yield(struct foam_values foam, int densifies,
                                    const struct foam_zones *restrict z, size_t first, size_t count,
-                                   const struct scratch *restrict w)
+                                   double per_rate, const struct scratch *restrict w)
 {
     double *restrict plastic = z->plastic + first, *restrict skeleton = z->skeleton + first;
     double *restrict dissipated = z->dissipated + first, *restrict stress = z->stress + first;
-    const double *restrict matter = z->matter + first;
+    double *restrict tangent = z->tangent + first;
+    const double *restrict matter = z->matter + first, *restrict rate = z->rate + first;
     double kappa_part = 0.5 * foam.softening * foam.inverse_young;
     INDEPENDENT
     for (size_t i = 0; i < count; i++) {
@@ -109,8 +133,10 @@ static INLINE void return_to_yield(struct foam_values foam, int densifies,
         double crushed = 0.5 * (yield + yield_new) * (kappa_new - kappa);
         double softened = kappa_part * (kappa_new * yield_new * yield_new - kappa * yield * yield);
         double relaxed = 0.5 * above * (moved + (w->old_skeleton[i] - yield_new) * compliance);
-        int yields = w->trial[i] > yield;
+        double stiffness = rate_stiffness(foam, yield_new, inverse, rate[i], per_rate);
+        int yields = w->trial[i] > yield, steeper = yields && stiffness > w->modulus[i];
         double gas = stress[i] - skeleton[i];
+        tangent[i] += steeper ? stiffness - w->modulus[i] : 0.0;
         plastic[i] = yields ? kappa_new : kappa;
         skeleton[i] = yields ? yield_new : skeleton[i];
         stress[i] = yields ? yield_new + gas : stress[i];
@@ -173,11 +199,12 @@ static INLINE void update_all(const struct foam *foam, const struct foam_zones *
     _Alignas(64) struct scratch scratch;
     struct foam_values values = foam_values(foam);
     double decay = numeric_exp(-dt / foam->rate_time);
+    double per_rate = rate_stiffness_factor(foam, dt, decay);
     for (size_t first = 0; first < zones->count; first += CHUNK) {
         size_t left = zones->count - first, count = left < CHUNK ? left : CHUNK;
         elastic_trial(values, densifies, zones, first, count, dt, decay, &scratch);
         if (scratch.yields)
-            return_to_yield(values, densifies, zones, first, count, &scratch);
+            return_to_yield(values, densifies, zones, first, count, per_rate, &scratch);
         if (scratch.cuts)
             open_crack(values, zones, first, count, &scratch);
     }

@@ -65,7 +65,7 @@ struct foam_zones {
     double *rate;         /* state: filtered compressive strain rate [1/s] */
     double *dissipated;   /* state: energy lost in crushing so far [J/m3 of first volume] */
     double *stress;       /* out: skeleton + gas [Pa] */
-    double *tangent;      /* out: stiffest slope of stress against strain at this state [Pa] */
+    double *tangent;      /* out: stiffest slope of stress against strain in a step like this [Pa] */
 };
 
 struct law {
