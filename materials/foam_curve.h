@@ -23,12 +23,18 @@ struct foam_line {
     double intercept, slope;
 };
 
-/* The segment of a table that holds u; the last one goes on beyond the table. Rounding place - 1/2 may take
- * either neighbour where u is a node: both lines meet there. */
-static inline struct foam_line foam_segment(const double *table, double last, double step, double u)
+/* Index of the segment that holds u, in the low bits of a double; the last one goes on beyond the table.
+ * Rounding place - 1/2 may take either neighbour where u is a node: both lines meet there. */
+static inline double foam_place(double last, double step, double u)
 {
     double place = u * (1.0 / step) - 0.5;
-    double shifted = (place < last ? place : last) + NUMERIC_ROUND;
+    return (place < last ? place : last) + NUMERIC_ROUND;
+}
+
+/* The segment of a table that holds u. */
+static inline struct foam_line foam_segment(const double *table, double last, double step, double u)
+{
+    double shifted = foam_place(last, step, u);
     int64_t i = (int64_t)(numeric_bits(shifted) - numeric_bits(NUMERIC_ROUND));
     double low = table[i], slope = (table[i + 1] - low) * (1.0 / step);
     struct foam_line line = {low - slope * ((shifted - NUMERIC_ROUND) * step), slope};

@@ -66,6 +66,7 @@ struct foam_zones {
     double *dissipated;   /* state: energy lost in crushing so far [J/m3 of first volume] */
     double *stress;       /* out: skeleton + gas [Pa] */
     double *tangent;      /* out: stiffest slope of stress against strain in a step like this [Pa] */
+    double *floor; /* of the law: yield stress not undercut before the next yield [Pa]; 0 at first, or NULL */
 };
 
 struct law {

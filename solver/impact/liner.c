@@ -5,7 +5,7 @@
 
 #include "solver/base/memory.h"
 
-enum { CELL_ARRAYS = 6, NODE_ARRAYS = 3, ZONE_ARRAYS = 7 };
+enum { CELL_ARRAYS = 6, NODE_ARRAYS = 3, ZONE_ARRAYS = 8 };
 
 /* Arrays start on a cache line. */
 static size_t padded(size_t count)
@@ -125,7 +125,7 @@ void liner_group_column(struct liner_group *group, size_t column, double area, d
     }
 }
 
-/* Hands each block its seven arrays out of one allocation. */
+/* Hands each block its eight arrays out of one allocation. */
 static int make_zones(const struct liner_group *group, struct liner_state *state)
 {
     size_t size = 0;
@@ -146,6 +146,7 @@ static int make_zones(const struct liner_group *group, struct liner_state *state
         zones->dissipated = take(&next, zones->count);
         zones->stress = take(&next, zones->count);
         zones->tangent = take(&next, zones->count);
+        zones->floor = take(&next, zones->count);
     }
     return 1;
 }

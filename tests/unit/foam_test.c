@@ -44,7 +44,7 @@ struct point {
 static void step(const struct foam *foam, struct point *z, double strain, double dt)
 {
     struct foam_zones zones = {1,        &z->strain,     &z->matter, &z->skeleton, &z->plastic,
-                               &z->rate, &z->dissipated, &z->stress, &z->tangent};
+                               &z->rate, &z->dissipated, &z->stress, &z->tangent,  NULL};
     z->strain = strain;
     foam->law->update[isa_chosen()](foam, &zones, dt);
 }

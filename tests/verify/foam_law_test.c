@@ -59,7 +59,7 @@ static struct foam make(const struct foam_parameters *parameters)
     return foam;
 }
 
-enum { ARRAYS = 8 };
+enum { ARRAYS = 9, FLOOR = 8 };
 
 /* A block of zones at rest. */
 static struct foam_zones block(size_t count, double *arrays[ARRAYS])
@@ -67,7 +67,7 @@ static struct foam_zones block(size_t count, double *arrays[ARRAYS])
     for (int i = 0; i < ARRAYS; i++)
         arrays[i] = memory_zeroed(count, sizeof(double));
     return (struct foam_zones){count,     arrays[0], arrays[1], arrays[2], arrays[3],
-                               arrays[4], arrays[5], arrays[6], arrays[7]};
+                               arrays[4], arrays[5], arrays[6], arrays[7], arrays[FLOOR]};
 }
 
 static void release(double *arrays[ARRAYS])
@@ -122,7 +122,7 @@ Test(foam_law, follows_its_twin)
     }
 }
 
-/* Bits: three instruction sets; blocks cut differently. */
+/* Bits: three instruction sets; blocks cut differently; zones that keep no floor of their yield stress. */
 Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
 {
     enum { ZONES = 203, STEPS = 3000 };
@@ -142,7 +142,8 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
                 for (int k = 0; k < 4; k++)
                     arrays[k][0][i] = strain;
             }
-            double dt = pow(10, -7 + 2 * uniform());
+            /* now and then so slow that the rate fades and the yield stress falls to its floor */
+            double dt = step % 20 ? pow(10, -7 + 2 * uniform()) : 10;
             for (enum isa isa = ISA_BASE; isa <= best; isa++)
                 foam.law->update[isa](&foam, &zones[isa], dt);
             for (size_t i = 0; i < ZONES; i++) { /* one zone at a time */
@@ -154,11 +155,12 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
                                          arrays[3][4] + i,
                                          arrays[3][5] + i,
                                          arrays[3][6] + i,
-                                         arrays[3][7] + i};
+                                         arrays[3][7] + i,
+                                         NULL};
                 foam.law->update[ISA_BASE](&foam, &one, dt);
             }
             for (int k = 1; k < 4; k++) {
-                for (int a = 0; a < ARRAYS && (k == 3 || k <= (int)best); a++)
+                for (int a = 0; a < FLOOR && (k == 3 || k <= (int)best); a++)
                     cr_assert(memcmp(arrays[0][a], arrays[k][a], ZONES * sizeof(double)) == 0,
                               "array %d of variant %d differs at step %d", a, k, step);
             }

@@ -150,11 +150,11 @@ Test(pad_ode, peak_and_pulse)
         struct pulse fine = integrate(c, foams, 1e-7), coarse = integrate(c, foams, 1e-6);
         struct pulse ours = solve(c, foams, fine.count);
         double error = ours.peak / fine.peak - 1, pulse = apart(&ours, &fine, BLOCK) / fine.peak;
-        printf(
-            "EPS %g on %g kg/m3, %g m/s, %zu cells, viscosity %s: peak %.4f g, GSL %.4f g: %+.4f %% (limit "
-            "0.1 %%); means of 100 us within %.2f %% of the peak (limit 1 %%)\n",
-            c->density[1], c->density[0], c->speed, c->cells, c->viscous ? "on" : "off", ours.peak, fine.peak,
-            error * 100, pulse * 100);
+        printf("figure: pad, EPS %g on %g kg/m3, %g m/s, %zu cells, viscosity %s: peak %.4f g, GSL %.4f g: "
+               "%+.4f %% (limit "
+               "0.1 %%); means of 100 us within %.2f %% of the peak (limit 1 %%)\n",
+               c->density[1], c->density[0], c->speed, c->cells, c->viscous ? "on" : "off", ours.peak,
+               fine.peak, error * 100, pulse * 100);
         cr_expect(fabs(coarse.peak / fine.peak - 1) <= 1e-5, "GSL has not converged");
         cr_expect_eq(ours.count, fine.count);
         cr_expect(fabs(error) <= 1e-3);
