@@ -9,7 +9,7 @@
  * show. Chunks are short: on a helmet some rings crush while others rest or unload.
  */
 
-enum { CHUNK = 16 };
+enum { CHUNK = 32 };
 
 /* The arrays of a block do not overlap, nor does a table overlap them: the loop may become vector code. */
 #if defined(__clang__)

@@ -39,7 +39,8 @@ struct columns_state {
     double *shear; /* (rings) [N], along increasing phi */
     double *bears; /* (rings) force of the head on the foam [N] */
     double *memory;
-    double friction_loss, gravity_work, initial;
+    double friction_loss, initial, potential_before; /* [J] */
+    double weight;                                   /* [N] */
     struct contact_state contact;
     struct shell_state shell;
     struct group_state groups[COLUMNS_REGIONS];
@@ -282,18 +283,13 @@ static void node_acceleration(const struct columns_model *model, const struct co
 static void move_nodes(const struct columns_model *model, struct columns_state *state, double dt_velocity,
                        double dt)
 {
-    double gravity = model->setup.gravity;
     for (size_t i = 0; i < model->setup.rings; i++) {
-        double a_r, a_z, n_r = model->normal_r[i], n_z = model->normal_z[i];
+        double a_r, a_z;
         node_acceleration(model, state, i, &a_r, &a_z);
         state->velocity_r[i] += a_r * dt_velocity;
         state->velocity_z[i] += a_z * dt_velocity;
         state->r[i] += state->velocity_r[i] * dt;
         state->z[i] += state->velocity_z[i] * dt;
-        double along = state->velocity_r[i] * n_r + state->velocity_z[i] * n_z;
-        double across = -state->velocity_r[i] * n_z + state->velocity_z[i] * n_r;
-        state->gravity_work -=
-            gravity * dt * (model->mass_normal[i] * n_z * along + model->mass_across[i] * n_r * across);
     }
 }
 
@@ -308,7 +304,6 @@ static void move_group(const struct columns_model *model, struct columns_state *
     for (size_t c = 0; c < group->liner.columns; c++)
         own->head[c] += 0.5 * (before[c] + own->line_z[c]) * state->head_velocity * dt;
     liner_move(&group->liner, &own->liner, dt_velocity, dt);
-    state->gravity_work += liner_gravity_work(&group->liner, &own->liner, dt);
     place_ends(model, state, g);
 }
 
@@ -319,7 +314,6 @@ static void move(const struct columns_model *model, struct columns_state *state,
     move_nodes(model, state, dt_velocity, dt);
     state->head_velocity += (state->head_force / setup->head_mass - setup->gravity) * dt_velocity;
     state->head_z += state->head_velocity * dt;
-    state->gravity_work -= setup->head_mass * setup->gravity * state->head_velocity * dt;
     for (size_t g = 0; g < model->group_count; g++)
         move_group(model, state, g, dt_velocity, dt);
 }
@@ -345,6 +339,21 @@ static double kinetic(const struct columns_model *model, const struct columns_st
     }
     for (size_t g = 0; g < model->group_count; g++)
         energy += liner_kinetic(&model->groups[g].liner, &state->groups[g].liner, dt_velocity);
+    return energy;
+}
+
+/* Of gravity [J]: the masses of a node along and across its first line fall by their share of its way. */
+static double potential(const struct columns_model *model, const struct columns_state *state)
+{
+    double gravity = model->setup.gravity, energy = model->setup.head_mass * gravity * state->head_z;
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        double n_r = model->normal_r[i], n_z = model->normal_z[i];
+        double along = state->r[i] * n_r + state->z[i] * n_z;
+        double across = -state->r[i] * n_z + state->z[i] * n_r;
+        energy += gravity * (model->mass_normal[i] * n_z * along + model->mass_across[i] * n_r * across);
+    }
+    for (size_t g = 0; g < model->group_count; g++)
+        energy += liner_potential(&model->groups[g].liner, &state->groups[g].liner);
     return energy;
 }
 
@@ -374,7 +383,7 @@ static void book(const struct columns_model *model, const struct columns_state *
 {
     double energy[ENERGY_COUNT] = {0};
     energy[ENERGY_initial] = state->initial;
-    energy[ENERGY_gravity] = state->gravity_work;
+    energy[ENERGY_gravity] = state->potential_before - potential(model, state);
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
     energy[ENERGY_friction] = state->friction_loss;
     energy[ENERGY_contact] = state->contact.loss;
@@ -472,10 +481,10 @@ static double momentum(const struct columns_model *model, const struct columns_s
     return sum;
 }
 
-/* Mass that gravity acts on: everything. */
-static double weight_mass(const struct columns_model *model)
+/* Weight of everything that falls [N]. */
+static double weight(const struct columns_model *model)
 {
-    return model->setup.head_mass + columns_model_mass(model);
+    return (model->setup.head_mass + columns_model_mass(model)) * model->setup.gravity;
 }
 
 /* --- run --- */
@@ -533,11 +542,16 @@ static void advance(const struct columns_model *model, struct columns_state *sta
     double dt_velocity = clock_velocity_step(clock);
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
+    double end = clock->time + clock->step;
+    int due = history_state_due(history, end);
+    if (due)
+        write_down(model, state, clock->time, history);
     move(model, state, dt_velocity, clock->step);
     history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
                   -state->head_velocity);
-    history->gravity_impulse += weight_mass(model) * model->setup.gravity * dt_velocity;
-    write_down(model, state, clock->time + clock->step, history);
+    history->gravity_impulse += state->weight * dt_velocity;
+    if (due)
+        write_down(model, state, end, history);
 }
 
 static enum status steps(const struct columns_model *model, struct columns_state *state,
@@ -579,6 +593,8 @@ enum status columns_run(const struct columns_model *model, struct history *histo
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);
         state.initial = kinetic(model, &state, 0.0);
+        state.weight = weight(model);
+        state.potential_before = potential(model, &state);
         status = steps(model, &state, history, stop, message);
     }
     size_t at = 0;

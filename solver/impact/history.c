@@ -49,6 +49,11 @@ void history_state(struct history *history, double t, double travel, double crus
     record_step(&history->states, t, NULL, now);
 }
 
+int history_state_due(const struct history *history, double t)
+{
+    return record_due(&history->states, t);
+}
+
 int history_ledger_due(const struct history *history, double t)
 {
     return t >= (double)history->ledger_count * history->ledger_interval;

@@ -46,6 +46,9 @@ void history_force(struct history *history, double to, double head, double anvil
 /* State at time t [s]: travel and crush [m], nominal crush of the layers (layer_count). */
 void history_state(struct history *history, double t, double travel, double crush, const double *layers);
 
+/* 1 when a step to t needs the state: before the step and after it. */
+int history_state_due(const struct history *history, double t);
+
 /* 1 when a ledger is due at time t. */
 int history_ledger_due(const struct history *history, double t);
 

@@ -327,10 +327,10 @@ double liner_layer_length(const struct liner_group *group, const struct liner_st
     return length;
 }
 
-double liner_gravity_work(const struct liner_group *group, const struct liner_state *state, double dt)
+double liner_potential(const struct liner_group *group, const struct liner_state *state)
 {
-    double work = 0.0;
+    double energy = 0.0;
     for (size_t k = group->columns; k < (group->rows + 1) * group->columns; k++)
-        work += group->mass[k] * group->gravity[k] * state->velocity[k] * dt;
-    return work;
+        energy -= group->mass[k] * group->gravity[k] * state->position[k];
+    return energy;
 }

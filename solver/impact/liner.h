@@ -129,9 +129,8 @@ double liner_layer_crushed(const struct liner_group *group, const struct liner_s
 double liner_layer_length(const struct liner_group *group, const struct liner_state *state, int layer,
                           size_t column, double *first);
 
-/* Work of gravity on nodes 1 .. rows during the coming move of `dt` [J]: to be called after liner_move with
- * the same dt. */
-double liner_gravity_work(const struct liner_group *group, const struct liner_state *state, double dt);
+/* Potential of gravity on nodes 1 .. rows [J], sum of -m g x: a state function. */
+double liner_potential(const struct liner_group *group, const struct liner_state *state);
 
 /* Kernels, one an instruction set. */
 void liner_strain_base(const struct liner_group *group, struct liner_state *state);

@@ -77,6 +77,13 @@ static double contact_force(const struct pad_model *model, struct pad_state *sta
     return state->together ? force : 0.0;
 }
 
+/* Of gravity on striker and pad. */
+static double potential(const struct pad_model *model, const struct pad_state *state)
+{
+    return liner_potential(&model->group, &state->liner) -
+           model->setup.striker_mass * model->setup.gravity * state->striker_position;
+}
+
 static void book(const struct pad_model *model, struct pad_state *state, double dt_velocity,
                  struct history *history)
 {
@@ -85,7 +92,7 @@ static void book(const struct pad_model *model, struct pad_state *state, double 
     double after = before + (model->setup.gravity - push / striker) * dt_velocity;
     double energy[ENERGY_COUNT] = {0};
     energy[ENERGY_initial] = state->initial;
-    energy[ENERGY_gravity] = state->gravity_work;
+    energy[ENERGY_gravity] = state->potential_before - potential(model, state);
     energy[ENERGY_rebound] =
         0.5 * striker * before * after + liner_kinetic(&model->group, &state->liner, dt_velocity);
     energy[ENERGY_foam] = liner_crushed(&model->group, &state->liner) - state->crushed_before;
@@ -100,7 +107,6 @@ static void move(const struct pad_model *model, struct pad_state *state, double 
     const struct liner_group *group = &model->group;
     size_t top = group->rows;
     liner_move(group, &state->liner, dt_velocity, dt);
-    double before = state->striker_position;
     if (state->together) {
         state->striker_velocity = state->liner.velocity[top];
         state->striker_position = state->liner.position[top];
@@ -110,9 +116,6 @@ static void move(const struct pad_model *model, struct pad_state *state, double 
         if (state->striker_position >= state->liner.position[top])
             join(model, state);
     }
-    state->gravity_work +=
-        model->setup.striker_mass * model->setup.gravity * (state->striker_position - before);
-    state->gravity_work += liner_gravity_work(group, &state->liner, dt);
 }
 
 static void write_down(const struct pad_model *model, const struct pad_state *state, double t,
@@ -150,13 +153,14 @@ static void start(const struct pad_model *model, struct pad_state *state, double
     const struct liner_group *group = &model->group;
     struct liner_state *liner = &state->liner;
     liner_settle(group, liner);
-    state->contact_loss = state->gravity_work = 0.0;
+    state->contact_loss = 0.0;
     state->stored_before = liner_stored(group, liner);
     state->crushed_before = liner_crushed(group, liner);
     state->artificial_before = liner_artificial(group, liner);
     state->initial = 0.5 * model->setup.striker_mass * speed * speed;
     state->striker_velocity = speed;
     join(model, state);
+    state->potential_before = potential(model, state);
 }
 
 /* One step on the forces of now: ledger when due, motion, record. */
@@ -166,11 +170,15 @@ static void advance(const struct pad_model *model, struct pad_state *state, cons
     double dt_velocity = clock_velocity_step(clock), *force = state->liner.force;
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
-    double head = force[model->group.rows], anvil = force[0];
+    double head = force[model->group.rows], anvil = force[0], end = clock->time + clock->step;
+    int due = history_state_due(history, end);
+    if (due)
+        write_down(model, state, clock->time, history);
     move(model, state, dt_velocity, clock->step);
     history_force(history, clock_force_to(clock), head, anvil, state->striker_velocity);
     history->gravity_impulse += moving_mass(model) * model->setup.gravity * dt_velocity;
-    write_down(model, state, clock->time + clock->step, history);
+    if (due)
+        write_down(model, state, end, history);
 }
 
 /* 1 when the pad can go on; else a message that names place and time. */

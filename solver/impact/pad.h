@@ -40,8 +40,8 @@ struct pad_state {
     struct liner_state liner;
     double striker_position, striker_velocity;
     int together;
-    double contact_loss, gravity_work, initial, stored_before;
-    double crushed_before, artificial_before;
+    double contact_loss, initial; /* [J] */
+    double potential_before, stored_before, crushed_before, artificial_before;
 };
 
 /* STATUS_OK or STATUS_MEMORY, then zeroed. */

@@ -41,12 +41,18 @@ static void close_interval(struct record *record, double share, const double *sa
     record->count++;
 }
 
+int record_due(const struct record *record, double to)
+{
+    double end = (double)(record->count + 1) * record->interval;
+    return record->count < record->room && to >= end - rounding * record->interval;
+}
+
 void record_step(struct record *record, double to, const double *mean, const double *sample)
 {
     double from = record->time, at = from;
     while (record->count < record->room) {
         double end = (double)(record->count + 1) * record->interval;
-        if (to < end - rounding * record->interval) {
+        if (!record_due(record, to)) {
             add_means(record, to - at, mean);
             break;
         }

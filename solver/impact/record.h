@@ -36,6 +36,10 @@ enum status record_create(struct record *record, double interval, double duratio
  * (sample_count) reached at its end. What lies beyond the duration is dropped. */
 void record_step(struct record *record, double to, const double *mean, const double *sample);
 
+/* 1 when a step to `to` [s] completes an interval, so that its samples and those before it are read; the
+ * samples of other steps need not be known. */
+int record_due(const struct record *record, double to);
+
 /* Writes the (count) means of a mean channel times `scale`, 1/mass for instance, into `values`. */
 void record_means(const struct record *record, size_t channel, double scale, double *values);
 
