@@ -69,8 +69,22 @@ static struct cost measure(const struct resolved *resolved, const struct pad_set
 static void print(const char *what, const char *set, struct cost cost)
 {
     double updates = (double)cost.steps * (double)cost.cells;
-    printf("%-8s %-5s %8.2f %7ld %7ld %9.2f %12.1f\n", what, set, cost.time * 1e3, cost.steps, cost.cells,
+    printf("%-8s %-5s %8.2f %7ld %7ld %9.2f %10.1f\n", what, set, cost.time * 1e3, cost.steps, cost.cells,
            cost.time / (double)cost.steps * 1e6, updates / cost.time * 1e-6);
+}
+
+/* The processor's name, where Linux tells it. */
+static void print_processor(void)
+{
+    char line[256], name[128] = "unknown";
+    FILE *file = fopen("/proc/cpuinfo", "r");
+    while (file && fgets(line, sizeof line, file)) {
+        if (sscanf(line, "model name : %127[^\n]", name) == 1)
+            break;
+    }
+    if (file)
+        fclose(file);
+    printf("processor: %s; best instruction set: %s\n", name, isa_name(isa_chosen()));
 }
 
 static struct pad_setup pad_of(const struct foam *foam)
@@ -87,8 +101,9 @@ static struct pad_setup pad_of(const struct foam *foam)
 static int run(const struct resolved *resolved, const char *only)
 {
     struct pad_setup pad = pad_of(&resolved->foams[0]);
+    print_processor();
     printf("processor time of an impact, medians of %d\n", RUNS);
-    printf("%-8s %-5s %8s %7s %7s %9s %12s\n", "model", "set", "ms", "steps", "cells", "us/step", "Mcells/s");
+    printf("%-8s %-5s %8s %7s %7s %9s %10s\n", "model", "set", "ms", "steps", "cells", "us/step", "Mcell/s");
     for (int isa = 0; isa < ISA_COUNT; isa++) {
         if ((only && strcmp(only, isa_name((enum isa)isa)) != 0) || isa_force((enum isa)isa) != (enum isa)isa)
             continue;

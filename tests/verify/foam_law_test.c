@@ -112,6 +112,7 @@ Test(foam_law, follows_its_twin)
         struct foam_parameters p = expanded_polystyrene(20 + 80 * uniform());
         p.sharp = kind & 1;
         p.hardening = kind & 1 ? 2e5 : 0;
+        p.unloading_softening = kind & 1 ? 2 : 3; /* what the curve admits at 20 kg/m3 */
         p.tensile_strength = kind == 2 ? INFINITY : p.tensile_strength;
         p.crushed_tension = kind == 2 ? INFINITY : kind == 3 ? 3e4 : 0;
         p.densification_modulus = kind > 3 ? 2e5 : 0;

@@ -205,9 +205,13 @@ static inline struct twin_slopes twin_slopes(const struct foam_parameters *p, do
                                 yield - kappa / factor * slope};
 }
 
-/* Time derivative of a zone's state at strain e, without densification. */
-static inline struct twin_state twin_rates(const struct foam_parameters *p, const struct twin_state *z,
-                                           double e, double speed, double return_time)
+/* Y_f and its slopes, without densification; twin_slopes or a faster one. */
+typedef struct twin_slopes twin_curve(const struct foam_parameters *p, double factor, double u);
+
+/* Time derivative of a zone's state at strain e. */
+static inline struct twin_state twin_rates_on(twin_curve *curve, const struct foam_parameters *p,
+                                              const struct twin_state *z, double e, double speed,
+                                              double return_time)
 {
     double kappa = twin_kappa(p, z->u), from = p->sharp ? 0 : p->collapse_stress / p->youngs_modulus;
     double modulus = p->youngs_modulus / (1 + p->unloading_softening * kappa);
@@ -218,7 +222,7 @@ static inline struct twin_state twin_rates(const struct foam_parameters *p, cons
     struct twin_state slope = {modulus * d, 0, rate_slope, open ? -speed : 0};
     double factor = twin_factor(p, z->rate);
     double factor_slope = z->rate > p->rate_reference ? p->rate_gain / (log(10) * z->rate) * rate_slope : 0;
-    struct twin_slopes y = twin_slopes(p, factor, z->u);
+    struct twin_slopes y = curve(p, factor, z->u);
     double flow =
         (d - y.by_factor * factor_slope / modulus) / (twin_kappa_slope(p, z->u) + y.by_u / p->youngs_modulus);
     if (z->skeleton >= y.yield * (1 - 1e-5) && flow > 0) {
@@ -226,6 +230,12 @@ static inline struct twin_state twin_rates(const struct foam_parameters *p, cons
         slope.skeleton = y.by_u * flow + y.by_factor * factor_slope - (z->skeleton - y.yield) / return_time;
     }
     return slope;
+}
+
+static inline struct twin_state twin_rates(const struct foam_parameters *p, const struct twin_state *z,
+                                           double e, double speed, double return_time)
+{
+    return twin_rates_on(twin_slopes, p, z, e, speed, return_time);
 }
 
 /* Stress of a zone at strain e: none across an open crack. */

@@ -25,6 +25,7 @@ struct pad_ode {
     const struct foam_parameters *foam[PAD_ODE_CELLS]; /* (cells) */
     double mass[PAD_ODE_CELLS + 1];                    /* nodes, with the striker [kg] */
     double return_time;                                /* of the yield condition [s] */
+    twin_curve *curve;                                 /* yield stress; NULL: twin_slopes */
 };
 
 /*
@@ -70,7 +71,8 @@ static inline double pad_ode_cell(const struct pad_ode *pad, size_t i, const dou
     const double *w = y, *v = y + pad->cells, *zone = y + 2 * pad->cells + 1 + 4 * i;
     double e = (w[i] - (i ? w[i - 1] : 0)) / pad->length, d = (v[i] - (i ? v[i - 1] : 0)) / pad->length;
     struct twin_state z = {zone[0], zone[1], zone[2], zone[3]};
-    struct twin_state rates = twin_rates(p, &z, e, d, pad->return_time);
+    twin_curve *curve = pad->curve ? pad->curve : twin_slopes;
+    struct twin_state rates = twin_rates_on(curve, p, &z, e, d, pad->return_time);
     double *out = pad_ode_zone(pad, slope, i);
     out[0] = rates.skeleton;
     out[1] = rates.u;
