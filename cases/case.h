@@ -69,7 +69,7 @@ struct case_comfort {
 };
 
 struct case_anvil {
-    char name[CASE_NAME];  /* a built-in name, or "own" */
+    char name[CASE_NAME];  /* a built-in name, or "own flat" and so on */
     char shape[CASE_NAME]; /* flat, hemisphere, kerbstone, edge, bar */
     double angle, friction, diameter, radius;
 };

@@ -142,8 +142,8 @@ static void fill_own_anvil(struct fill *fill, const struct node *value, struct c
     if (!schema_check(tree_of(fill), value, SCHEMA_ANVIL, fill->errors))
         return;
     fill_required(fill, value, "shape");
-    fill_name(anvil->name, "own");
     fill_name(anvil->shape, schema_text(value, SCHEMA_ANVIL, "shape"));
+    snprintf(anvil->name, sizeof anvil->name, "own %.*s", (int)sizeof anvil->name - 5, anvil->shape);
     anvil->angle = schema_quantity(value, SCHEMA_ANVIL, "angle");
     anvil->friction = schema_quantity(value, SCHEMA_ANVIL, "friction");
     anvil->diameter = schema_quantity(value, SCHEMA_ANVIL, "diameter");

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cases/foams.h"
 #include "solver/cli/terminal.h"
 
 static const double density_step = 5; /* [kg/m3] a step that moulders can choose */
@@ -66,10 +67,14 @@ static const struct case_layer *cause(const struct case_file *file, const struct
     return NULL;
 }
 
-/* The next rounder density, softer or stiffer; NaN where the layer has no single one. */
-static double next_density(const struct case_layer *layer, int softer)
+/* The next rounder density, softer or stiffer; NaN where the layer has no single one, or one that its foam
+ * fixes. */
+static double next_density(const struct case_file *file, const struct case_layer *layer, int softer)
 {
+    const struct case_foam *own = layer->part_count == 1 ? case_foam_find(file, layer->parts[0].foam) : NULL;
     double now = layer->part_count == 1 ? layer->parts[0].density : (double)NAN;
+    if (own && !isnan(own->density))
+        return (double)NAN;
     return density_step * (softer ? ceil(now / density_step - 0.5) - 1 : floor(now / density_step + 0.5) + 1);
 }
 
@@ -78,7 +83,7 @@ static void hint_density(const struct case_file *file, const struct case_result 
     char path[256], setting[512];
     const struct hit_result *hit = result->worst_hit >= 0 ? &result->hits[result->worst_hit] : NULL;
     const struct case_layer *layer = hit ? cause(file, hit, path, sizeof path) : NULL;
-    double density = layer ? next_density(layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
+    double density = layer ? next_density(file, layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
     if (!(density > 0) || strcmp(file->path, "-") == 0)
         return;
     snprintf(setting, sizeof setting, "%s.density=%.0f kg/m3", path, density);

@@ -174,8 +174,8 @@ static void print_header(const struct case_result *result, const char *label)
         terminal_print(stdout, STYLE_PLAIN, ", least margin %.1f %%", 100 * result->worst_margin);
     say(STYLE_FAINT, "  (", result->file, ")\n");
     if (hit && isfinite(result->mass.shell)) {
-        say(STYLE_PLAIN, "headform ", hit->headform_set, " ");
-        say(STYLE_PLAIN, "", hit->headform_size[0] ? hit->headform_size : "of its own", "");
+        say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
+        say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");
         terminal_print(stdout, STYLE_PLAIN, ", %.2f kg; ", hit->headform_mass);
         print_masses(result);
     } else if (hit) {

@@ -558,7 +558,7 @@ Test(case_helmet, own_headform_shell_and_anvil)
     cr_assert_float_eq(file.map.edge_elevation[1], -10 * degree, 1e-12);
     const struct case_impact *impact = &file.impacts[0];
     cr_assert_str_eq(impact->site, "nape");
-    cr_assert_str_eq(impact->anvil.name, "own");
+    cr_assert_str_eq(impact->anvil.name, "own hemisphere");
     cr_assert_str_eq(impact->anvil.shape, "hemisphere");
     cr_assert_float_eq(impact->anvil.radius, 0.048, 1e-15);
     cr_assert_eq(impact->anvil.friction, 0.4);

@@ -1,0 +1,28 @@
+# What is told of foams, anvils and headforms of a case's own.
+. "$(dirname "$0")/harness.sh"
+cd "$scratch" || exit 1
+
+cat >own.yaml <<'END'
+headform: {mass: 4.7 kg, circumference: 570 mm}
+shell: {material: abs, thickness: 3.5 mm}
+foams: {bench55: {density: 55 kg/m3, stress_10: 0.42 MPa}}
+liner: {foam: bench55, thickness: 35 mm}
+impacts:
+  - {at: P, anvil: {shape: flat, diameter: 120 mm}, speed: 7.5 m/s}
+  - {at: P, anvil: {shape: hemisphere, radius: 50 mm}, speed: 5 m/s}
+limits: {peak_g: 100 g}
+END
+run run own.yaml
+exits "own parts: status" 0
+says "own headform: one space" out "headform of its own, 4.70 kg"
+says "own anvils: shape of the first" out "own flat"
+says "own anvils: shape of the second" out "own hemisphere"
+same "own foam with a density: no other one is suggested" 0 "$(grep -c 'so try' err)"
+
+# without a density of the foam's own the layer gives it, and the suggestion is a command that works
+sed -i 's/density: 55 kg.m3, //; s/foam: bench55,/foam: bench55, density: 55 kg\/m3,/' own.yaml
+run run own.yaml
+says "density of the layer: another one is suggested" err "run own.yaml -s 'liner.density=50 kg/m3'"
+run check own.yaml -s 'liner.density=50 kg/m3'
+exits "density of the layer: the suggestion is taken" 0
+finish
