@@ -56,7 +56,8 @@ static double add_limit(struct script *script, const struct hit_result *hit)
     script_add(script,
                "set arrow from graph 0,first %g to graph 1,first %g nohead lc rgb '" STYLE_INK
                "' lw 1.2 dt (10,6) back\n"
-               "set label 'limit %g g%s' at graph 1.015,first %g left tc rgb '" STYLE_INK "' front\n",
+               "set label 'limit %g g%s' at graph 0.985,first %g right offset 0,0.6 tc rgb '" STYLE_INK
+               "' front\n",
                force, force, limit->limit, layouts_unchecked(limit) ? " (unchecked)" : "", force);
     return force;
 }

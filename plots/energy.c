@@ -153,7 +153,7 @@ static void compose_bars(struct script *script, const struct layout *layouts, si
         if (layouts[i].hit)
             add_bar(script, layouts[i].hit, -(double)i, full);
     }
-    script_add(script, STYLE_MARGINS "set lmargin at screen 0.2\n");
+    script_add(script, STYLE_MARGINS "set lmargin at screen 0.2\nset bmargin at screen 0.19\n");
     add_names(script, layouts, count);
     script_add(script, "plot NaN notitle\n");
 }

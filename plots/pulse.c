@@ -8,7 +8,7 @@
 
 #define GRAVITY 9.80665 /* [m/s2] */
 
-enum { NAME = 30 };
+enum { NAME = 26 };
 
 /* What the axes must hold: until when any head is slowed [ms]; the largest acceleration or limit, the lowest
  * and the highest peak [g]. */
@@ -144,7 +144,7 @@ static void add_marks(struct script *script, const struct layout *layouts, size_
         add_window(script, layouts[i].hit, i, base - row * ((double)i + 0.9));
     }
     script_add(script,
-               "set label 'HIC window%s' at graph 0.008,first %g left tc rgb '" STYLE_SOFT "' front\n"
+               "set label 'HIC window%s' at graph 1.015,first %g left tc rgb '" STYLE_SOFT "' front\n"
                "set arrow from graph 0,first 0 to graph 1,first 0 nohead lc rgb '" STYLE_INK
                "' lw 0.8 back\n",
                count > 1 ? "s" : "", base - row * (0.9 + 0.5 * ((double)count - 1)));

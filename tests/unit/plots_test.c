@@ -174,6 +174,47 @@ Test(plots, every_picture_in_every_format)
     }
 }
 
+/* Where a text of the SVG at `path` stands [1/100 of the picture's width and height]; 0 where it is not. */
+static int text_place(const char *text, double place[2])
+{
+    static char content[1 << 21];
+    FILE *file = fopen(path, "rb");
+    size_t size = file ? fread(content, 1, sizeof content - 1, file) : 0;
+    if (file)
+        fclose(file);
+    content[size] = '\0';
+    char *found = strstr(content, text), *box = strstr(content, "viewBox=\"0 0 ");
+    const char *at = NULL;
+    double width = 0, height = 0;
+    if (!found || !box || sscanf(box, "viewBox=\"0 0 %lf %lf", &width, &height) != 2)
+        return 0;
+    *found = '\0';
+    for (const char *next = content; (next = strstr(next, "translate(")); next++)
+        at = next;
+    if (!at || sscanf(at, "translate(%lf,%lf)", &place[0], &place[1]) != 2)
+        return 0;
+    place[0] *= 100 / width;
+    place[1] *= 100 / height;
+    return 1;
+}
+
+/* What names a mark is not printed over by curves, windows or the names of layouts, and is not cut off. */
+Test(plots, labels_have_room)
+{
+    struct errors errors;
+    double place[2] = {0};
+    cr_assert_eq(draw("pulse", 2, PICTURE_SVG, NULL, NULL, &errors), STATUS_OK);
+    cr_assert(text_place("<text>HIC windows", place));
+    cr_expect_gt(place[0], 74.5, "right of the plot: at %g %%", place[0]);
+    cr_assert_eq(draw("crush", 2, PICTURE_SVG, NULL, NULL, &errors), STATUS_OK);
+    cr_assert(text_place("<text>limit ", place));
+    cr_expect_lt(place[0], 73.5, "left of the layouts: at %g %%", place[0]);
+    cr_assert_eq(draw("energy", 2, PICTURE_SVG, NULL, NULL, &errors), STATUS_OK);
+    cr_assert(text_place("<text>energy at the end", place));
+    cr_expect_lt(place[1], 97, "clear of the lower edge: at %g %%", place[1]);
+    remove(path);
+}
+
 /* Nothing in a title runs, opens or writes anything; the picture is made all the same. Each of these would
  * leave a file `x` in the present folder if it were read as a command, by gnuplot or by a shell. */
 Test(plots, hostile_titles_stay_text)
