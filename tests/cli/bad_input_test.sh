@@ -1,0 +1,83 @@
+# Every kind of bad input, through `run`: told in words, with its status; nothing solved, written or replaced.
+. "$(dirname "$0")/harness.sh"
+cd "$scratch" || exit 1
+
+cat >good.yaml <<'END'
+headform: {size: J}
+shell: {material: abs, thickness: 3.5 mm, inner_radius: 127 mm}
+liner: {foam: eps, density: 50 g/l, thickness: 35 mm}
+impacts: [{at: P, anvil: flat, speed: 7.5 m/s}]
+limits: {peak_g: 275 g, hic: 2400}
+END
+
+# refused NAME STATUS TEXT: bad.yaml is refused, in these words.
+refused() {
+    run run bad.yaml
+    exits "$1: status" "$2"
+    says "$1: words" err "$3"
+    silent "$1: nothing on stdout" out
+    if [ -e bad.h5 ]; then not_ok "$1: nothing written" bad.h5; else ok "$1: nothing written"; fi
+}
+
+# edited NAME TEXT SCRIPT: good.yaml after this edit by sed is refused as a bad file.
+edited() {
+    sed "$3" good.yaml >bad.yaml
+    refused "$1" 3 "$2"
+}
+
+rm -f bad.yaml
+refused "missing file" 4 "bad.yaml: error: no such file"
+mkdir bad.yaml
+refused "folder" 4 "bad.yaml: error: this is a folder"
+rmdir bad.yaml
+: >bad.yaml
+refused "empty file" 3 "nothing is written here"
+printf '\177ELF\000\001\002\000\000' >bad.yaml
+refused "binary junk" 3 "not a text file"
+printf 'title: "\377"\n' >bad.yaml
+refused "bad UTF-8" 3 "bad.yaml:1:9: error: byte 0xFF is not UTF-8"
+edited "two documents" "a second document starts here" '2i ---'
+edited "repeated key" "headform stands twice, in line 1 and in line 2" '1p'
+edited "unknown key" "nearest: 'thickness'" 's/thickness: 3.5/thicknes: 3.5/'
+edited "wrong unit" "kg is a mass; a length is wanted" 's/35 mm/35 kg/'
+edited "bare number" "35 has no unit" 's/35 mm/35/'
+edited "decimal comma" "write 45.5 kg/m3" 's,50 g/l,45\,5 kg/m3,'
+edited "no space after a colon" "write size: J" 's/.*headform.*/headform:\n  size:J/'
+edited "tab" "a tab cannot stand here" 's/.*headform.*/headform:\n\tsize: J/'
+edited "NaN" "not a finite number" 's/7.5 m/nan m/'
+edited "inf" "not a finite number" 's/7.5 m/inf m/'
+edited "overflow" "too large" 's/7.5 m/1e999 m/'
+edited "negative thickness" "must be above 0" 's/35 mm/-35 mm/'
+edited "zero density" "must be above 0" 's/50 g/0 g/'
+edited "density outside the range" "outside the range of eps, 15 to 120 kg/m3" 's/50 g/500 g/'
+edited "stack too thick" "more than the space" 's/35 mm/45 mm/'
+edited "hidden region" "region 'inner' is hidden" \
+    's/.*liner.*/liner: {foam: eps, regions: [{name: crown, centre: [90 deg, 0 deg], half_angle: 40 deg, layers: \&/
+     s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: inner, centre: [90 deg, 0 deg], half_angle: 20 deg, layers: &/
+     s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: rest, layers: [{density: 50 g\/l, thickness: 35 mm}]}]}/'
+edited "unknown foam" "nearest: 'eps'" 's/foam: eps/foam: esp/'
+edited "anchor" "anchors (&) are not read" 's/headform: /headform: \&a /'
+edited "alias" "aliases (*) are not read" 's/headform: .*/headform: *a/'
+edited "cycle of includes" "the files include each other" '1i include: bad.yaml'
+head -c 10000000 /dev/zero | tr '\0' '[' >bad.yaml
+refused "10 MB of nested lists" 3 "larger than 1 MiB"
+head -c 1000000 /dev/zero | tr '\0' '[' >bad.yaml
+refused "1 MB of nested lists" 3 "more than 32 levels"
+
+# a good case beside a bad one is not solved either
+run run good.yaml bad.yaml
+exits "good beside bad: status" 3
+if [ -e good.h5 ]; then not_ok "good beside bad: nothing written" good.h5; else ok "good beside bad: nothing written"; fi
+
+# where the result goes
+echo "a letter" >good.h5
+run run good.yaml
+exits "foreign file: status" 4
+says "foreign file: words" err "is no result of"
+same "foreign file: as it was" "a letter" "$(cat good.h5)"
+rm good.h5
+run run good.yaml -o nowhere/
+exits "no such folder: status" 4
+run run good.yaml -o /dev/full
+exits "a device: status" 4
+finish
