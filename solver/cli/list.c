@@ -108,8 +108,11 @@ static void value_text(enum quantity quantity, double value, char text[48])
 {
     text[0] = '\0';
     if (quantity == QUANTITY_STRESS && !isnan(value))
-        snprintf(text, 48, fabs(value) < 1e6 ? "%.4g kPa" : "%.4g MPa",
-                 fabs(value) < 1e6 ? value / 1e3 : value / 1e6);
+        snprintf(text, 48, "%.4g %s",
+                 fabs(value) < 1e6 ? value / 1e3 : value / (fabs(value) < 1e10 ? 1e6 : 1e9),
+                 fabs(value) < 1e6    ? "kPa"
+                 : fabs(value) < 1e10 ? "MPa"
+                                      : "GPa");
     else if (!isnan(value))
         units_write(quantity, value, text, 48);
 }

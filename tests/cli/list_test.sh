@@ -46,4 +46,7 @@ run example toruing
 exits "unknown example: status" 2
 says "unknown example: nearest" err "nearest: 'touring'"
 
+run list shells
+says "stiff laminates in GPa" out "23 GPa"
+same "no powers of ten in a modulus" 0 "$(grep -c 'e+0' "$scratch/out")"
 finish
