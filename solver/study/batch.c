@@ -16,6 +16,7 @@
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
 
+static const double one_sided = 0.15; /* asymmetry that is warned of; common practice, no source */
 static const char not_solved[] = "interrupted before it was solved";
 
 /* One impact of the queue: its hits stand next to each other in the result. */
@@ -145,8 +146,29 @@ static void run_queue(struct batch *batch, int threads)
 
 /* --- conditions --- */
 
-static void describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
-                            struct hit_result *hit)
+/* One-sidedness of the support at a site, by what resists crushing in each region. NaN where a foam has no
+ * value at the temperature, or is at fault, which resolving the impact reports. */
+static enum status find_asymmetry(const struct resolver *resolver, const struct case_impact *impact,
+                                  double *asymmetry)
+{
+    const struct case_file *file = resolver->file;
+    double *stiffness = memory_zeroed(file->region_count + 1, sizeof *stiffness);
+    *asymmetry = NAN;
+    if (!stiffness)
+        return STATUS_MEMORY;
+    enum status status = resolve_stiffness(resolver, impact->temperature, stiffness);
+    int known = status == STATUS_OK;
+    for (size_t k = 0; k < file->region_count; k++)
+        known = known && !isnan(stiffness[k]);
+    if (known)
+        status = site_asymmetry(&file->map, impact->elevation, impact->azimuth, file->solver.phi_max,
+                                stiffness, asymmetry);
+    memory_free(stiffness);
+    return status == STATUS_MEMORY ? STATUS_MEMORY : STATUS_OK;
+}
+
+static enum status describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
+                                   struct hit_result *hit)
 {
     const struct case_file *file = resolver->file;
     struct stack_site site;
@@ -159,10 +181,11 @@ static void describe_helmet(const struct resolver *resolver, const struct case_i
     snprintf(hit->region, sizeof hit->region, "%s", file->regions[impact->region].shape.name);
     snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
     hit->headform_mass = file->headform.mass;
+    return find_asymmetry(resolver, impact, &hit->asymmetry);
 }
 
-static void describe(const struct resolver *resolver, const struct case_impact *impact, const char *model,
-                     size_t index, struct hit_result *hit)
+static enum status describe(const struct resolver *resolver, const struct case_impact *impact,
+                            const char *model, size_t index, struct hit_result *hit)
 {
     *hit = (struct hit_result){.impact = impact->number,
                                .hit = (int)index + 1,
@@ -177,13 +200,12 @@ static void describe(const struct resolver *resolver, const struct case_impact *
                                .temperature = impact->temperature};
     snprintf(hit->message, sizeof hit->message, "%s", not_solved);
     snprintf(hit->model, sizeof hit->model, "%s", model);
-    if (!resolver->file->pad.present) {
-        describe_helmet(resolver, impact, hit);
-        return;
-    }
+    if (!resolver->file->pad.present)
+        return describe_helmet(resolver, impact, hit);
     snprintf(hit->site, sizeof hit->site, "pad");
     snprintf(hit->anvil, sizeof hit->anvil, "flat");
     hit->headform_mass = resolver->file->pad.striker_mass;
+    return STATUS_OK;
 }
 
 /* --- result --- */
@@ -250,7 +272,7 @@ static enum status begin(const struct resolver *resolver, const char *model, str
     struct hit_result *hit = result->hits;
     for (size_t i = 0; i < file->impact_count; i++) {
         for (size_t k = 0; k < file->impacts[i].hit_count; k++)
-            describe(resolver, &file->impacts[i], model, k, hit++);
+            status = status_worse(status, describe(resolver, &file->impacts[i], model, k, hit++));
     }
     if (status == STATUS_OK && !file->pad.present)
         status = copy_map(file, result);
@@ -273,23 +295,65 @@ static struct job *make_jobs(const struct case_file *file, struct case_result *r
     return jobs;
 }
 
-/* Warnings that follow from the solved hits: one line for all hits that share it. */
-static enum status warn(struct case_result *result)
+/* Whether a warning holds for a hit, and a remark on it ("" for none). */
+
+static int say_not_parted(const struct hit_result *hit, char *remark, size_t size)
 {
-    char which[256] = "";
+    snprintf(remark, size, "%s", "");
+    return !hit->output.separated;
+}
+
+static int say_one_sided(const struct hit_result *hit, char *remark, size_t size)
+{
+    snprintf(remark, size, " (%.0f %%)", 100.0 * hit->asymmetry);
+    return hit->asymmetry > one_sided;
+}
+
+/* The loaded zone, roughly: the cap that a plane cuts off a sphere of the head's radius at the head's travel.
+ * The liner's sphere is larger, but closing the padding is part of the travel; a hemisphere loads less. */
+static int say_border(const struct hit_result *hit, char *remark, size_t size)
+{
+    double travel = 0.0, radius = hit->head_radius;
+    for (size_t i = 0; i < hit->output.count; i++)
+        travel = fmax(travel, hit->output.channel[PULSE_travel][i]);
+    snprintf(remark, size, " (%.0f mm)", 1e3 * hit->edge_distance);
+    return travel < radius && hit->edge_distance < radius * acos(1.0 - travel / radius);
+}
+
+/* One line for all hits that share a warning. */
+static enum status warn_of(struct case_result *result,
+                           int (*say)(const struct hit_result *hit, char *remark, size_t size),
+                           const char *text)
+{
+    char which[256] = "", remark[32], again[16];
     size_t at = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        if (hit->status != HIT_COMPUTED || hit->output.separated || at >= sizeof which)
+        if (hit->status != HIT_COMPUTED || at >= sizeof which || !say(hit, remark, sizeof remark))
             continue;
-        at += (size_t)snprintf(which + at, sizeof which - at, hit->hit > 1 ? "%s%d (hit %d)" : "%s%d",
-                               at ? ", " : "", hit->impact, hit->hit);
+        snprintf(again, sizeof again, hit->hit > 1 ? " (hit %d)" : "", hit->hit);
+        at += (size_t)snprintf(which + at, sizeof which - at, "%s%d%s%s", at ? ", " : "", hit->impact, again,
+                               remark);
     }
     if (at == 0)
         return STATUS_OK;
-    return result_note(&result->warnings, &result->warning_count,
-                       "not parted from the anvil when the run ended, restitution unknown: impact %s%s",
-                       which, at >= sizeof which ? " ..." : "");
+    return result_note(&result->warnings, &result->warning_count, "%s: impact %s%s", text, which,
+                       at >= sizeof which ? " ..." : "");
+}
+
+/* Warnings that follow from the solved hits. */
+static enum status warn(struct case_result *result)
+{
+    enum status status =
+        warn_of(result, say_not_parted, "not parted from the anvil when the run ended, restitution unknown");
+    if (status == STATUS_OK)
+        status = warn_of(result, say_one_sided,
+                         "support one-sided above 15 %, which the axisymmetric model evens out");
+    if (status == STATUS_OK)
+        status = warn_of(result, say_border,
+                         "border of the foam in the loaded zone, where the shell is taken to keep its hoop "
+                         "stiffness");
+    return status;
 }
 
 static enum status gather(const struct batch *batch, struct errors *errors)

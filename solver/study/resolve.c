@@ -55,11 +55,11 @@ static enum status close_masses(struct resolver *resolver)
     double *share = memory_doubles(file->region_count + 1);
     if (!share)
         return STATUS_MEMORY;
-    helmet_map_shares(&file->map, share);
+    enum status status = helmet_map_shares(&file->map, share);
     stack_masses(file, share, file->shell.present ? resolver->shell.sheet.density : 0.0,
                  resolver->comfort_density, &resolver->masses, NULL);
     memory_free(share);
-    return STATUS_OK;
+    return status;
 }
 
 enum status resolver_make(const struct case_file *file, struct resolver *resolver, struct errors *errors)
@@ -137,6 +137,8 @@ static enum status note_density(const struct resolver *resolver, const struct ca
     for (size_t i = 0; i < *count; i++)
         wanted = wanted && strcmp((*list)[i], line) != 0;
     foam_free(&foam);
+    if (status == STATUS_MEMORY)
+        return status;
     return wanted ? result_note(list, count, "%s", line) : STATUS_OK;
 }
 
@@ -237,9 +239,10 @@ static enum status take_shares(struct making *making, const struct case_impact *
     size_t rings = making->resolved->columns.rings, stride = file->region_count + 1;
     double *table = memory_doubles(rings * stride), *edge = memory_doubles(rings + 1);
     double *shares = making->resolved->shares = memory_zeroed(rings * stride, sizeof *shares);
-    if (table && edge && shares) {
+    enum status status = table && edge && shares ? STATUS_OK : STATUS_MEMORY;
+    if (status == STATUS_OK) {
         columns_ring_edges(rings, making->resolved->columns.phi_max, edge);
-        site_shares(&file->map, impact->elevation, impact->azimuth, rings, edge, table);
+        status = site_shares(&file->map, impact->elevation, impact->azimuth, rings, edge, table);
         for (size_t i = 0; i < rings; i++) {
             for (size_t k = 0; k < stride; k++) {
                 int bare = k == file->region_count || file->regions[k].shape.open;
@@ -249,7 +252,46 @@ static enum status take_shares(struct making *making, const struct case_impact *
     }
     memory_free(table);
     memory_free(edge);
-    return table && edge && shares ? STATUS_OK : STATUS_MEMORY;
+    return status;
+}
+
+/* Plateau [Pa] of a layer, its parts side by side; NaN where a foam has no value at this temperature. */
+static enum status layer_plateau(const struct resolver *resolver, const struct case_layer *layer,
+                                 double temperature, double *plateau)
+{
+    *plateau = 0.0;
+    for (size_t i = 0; i < layer->part_count; i++) {
+        const struct case_part *part = &layer->parts[i];
+        struct registry_report report = {0};
+        struct foam foam = {0};
+        enum status status =
+            case_foam_make(resolver->file, &resolver->registry, part, temperature, &foam, &report, NULL);
+        if (status != STATUS_OK)
+            return status;
+        *plateau += report.computed ? part->share * (1.0 - part->voids) * foam.plateau : NAN;
+        foam_free(&foam);
+    }
+    return STATUS_OK;
+}
+
+enum status resolve_stiffness(const struct resolver *resolver, double temperature, double *stiffness)
+{
+    const struct case_file *file = resolver->file;
+    for (size_t k = 0; k < file->region_count; k++) {
+        const struct case_region *region = &file->regions[k];
+        double thickness = 0.0, weakest = INFINITY, plateau;
+        stiffness[k] = 0.0;
+        for (size_t i = 0; i < region->layer_count; i++) {
+            enum status status = layer_plateau(resolver, &region->layers[i], temperature, &plateau);
+            if (status != STATUS_OK)
+                return status;
+            thickness += region->layers[i].thickness;
+            weakest = plateau < weakest || isnan(plateau) ? plateau : weakest;
+        }
+        if (!region->shape.open)
+            stiffness[k] = weakest / thickness;
+    }
+    return STATUS_OK;
 }
 
 static enum status take_region(struct making *making, const struct stack_site *site, size_t index)

@@ -43,6 +43,11 @@ void resolver_free(struct resolver *resolver);
 /* Adds what the materials assume (values from memory, extrapolated densities) to a list. */
 enum status resolver_assumptions(const struct resolver *resolver, char ***list, size_t *count);
 
+/* What resists crushing in each region (region_count) [Pa/m]: the plateau of its weakest layer, which yields
+ * first, over the thickness of its foam; 0 for an opening, NaN where a foam has no value at this temperature.
+ */
+enum status resolve_stiffness(const struct resolver *resolver, double temperature, double *stiffness);
+
 /* Sets up one impact. STATUS_OK with a sentence when it cannot be computed for want of data or by this
  * version ("" when it can). */
 enum status resolve_impact(const struct resolver *resolver, const struct case_impact *impact,
