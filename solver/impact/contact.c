@@ -103,7 +103,8 @@ double penalty_energy(double stiffness, double depth)
     return depth > 0.0 ? 0.5 * stiffness * depth * depth : 0.0;
 }
 
-/* Height above the anvil from which a point cannot touch within a step [m]. Anvils lie below z = 0. */
+/* Height above the anvil from which a point cannot touch within a step [m]; its depth is not kept up to date
+ * there. Anvils lie below z = 0. */
 static const double clear = 1e-3;
 
 void contact_press(const struct contact_model *model, struct contact_state *state, const struct anvil *anvil,
@@ -112,14 +113,12 @@ void contact_press(const struct contact_model *model, struct contact_state *stat
     state->force = 0.0;
     for (size_t p = 0; p < model->count; p++) {
         int node = model->node[p], next = node + (model->share[p] > 0.0);
-        double after = model->share[p], before = 1.0 - after, normal[2];
-        double at_z = before * z[node] + after * z[next];
-        if (at_z > model->offset + clear && state->push[p] == 0.0 && state->depth[p] <= 0.0) {
-            state->depth[p] = model->offset - at_z;
+        double lower = z[node] < z[next] ? z[node] : z[next];
+        if (lower > model->offset + clear && state->push[p] == 0.0 && state->depth[p] <= 0.0)
             continue;
-        }
-        double depth =
-            model->offset - anvil_distance(anvil, before * r[node] + after * r[next], at_z, normal);
+        double after = model->share[p], before = 1.0 - after, normal[2];
+        double depth = model->offset - anvil_distance(anvil, before * r[node] + after * r[next],
+                                                      before * z[node] + after * z[next], normal);
         double change = depth - state->depth[p], held = state->push[p], k = model->stiffness[p];
         double force = penalty_force(k, model->damping[p], depth, dt > 0.0 ? change / dt : 0.0);
         if (dt > 0.0)

@@ -21,22 +21,20 @@ void ISA_NAME(liner_strain)(const struct liner_group *group, struct liner_state 
     }
 }
 
-/* Sums the blocks' stress and tangent onto the cells. */
+/* Sums the blocks' stress and tangent onto the cells. The first block of a layer sets them, those side by
+ * side with it add. */
 static void gather(const struct liner_group *group, struct liner_state *state)
 {
-    size_t count = group->rows * group->columns;
-    double *restrict stress = state->stress, *restrict tangent = state->tangent;
-    for (size_t k = 0; k < count; k++) {
-        stress[k] = 0.0;
-        tangent[k] = 0.0;
-    }
     for (size_t b = 0; b < group->block_count; b++) {
         const struct liner_block *block = &group->blocks[b];
+        int first = b == 0 || block->layer != group->blocks[b - 1].layer;
         size_t offset = block->first_row * group->columns;
+        double share = block->share;
         const double *restrict from = state->zones[b].stress, *restrict slope = state->zones[b].tangent;
+        double *restrict stress = state->stress + offset, *restrict tangent = state->tangent + offset;
         for (size_t k = 0; k < state->zones[b].count; k++) {
-            stress[offset + k] += block->share * from[k];
-            tangent[offset + k] += block->share * slope[k];
+            stress[k] = (first ? 0.0 : stress[k]) + share * from[k];
+            tangent[k] = (first ? 0.0 : tangent[k]) + share * slope[k];
         }
     }
 }
