@@ -254,9 +254,9 @@ static double pulse_difference(const struct impact_output *a, const struct impac
     return most / peak;
 }
 
-/* Peak and the pulse up to it are the same within `limit`. Behind the peak the dented shell swings
- * back through states without stability, which multiply rounding (measured: tenfold in 0.15 ms, up to 3e-5 of
- * the peak): there 1e-4, and for HIC, whose window ends there, 1e-5. */
+/* Peak and the pulse up to it are the same within `limit`. Behind the peak, while the dent of the shell
+ * swings back, rounding is multiplied: tenfold in 0.15 ms, up to 3e-5 of the peak, and 6e-3 where the shell
+ * stays elastic. There the limit is 1e-4, and for HIC, whose window ends there, 1e-5. */
 static void equal_helmets(const char *what, const char *const liner[2], const char *const impacts[2],
                           double limit)
 {
