@@ -197,6 +197,36 @@ static void fill_solver(struct fill *fill)
     solver->opening_hoop = schema_quantity(mapping, SCHEMA_SOLVER, "opening_hoop");
 }
 
+/* Cells through the layers of one stack. */
+static double count_rows(const struct case_layer *layers, size_t count, double cell)
+{
+    double rows = 0;
+    for (size_t i = 0; i < count; i++)
+        rows += ceil(layers[i].thickness / cell);
+    return rows;
+}
+
+/* Refuses a mesh that would fill the memory: every region may have columns on every ring. */
+static void check_mesh(struct fill *fill)
+{
+    static const double most = 1e6;
+    const struct case_file *file = fill->file;
+    double cell = file->solver.cell, rows = count_rows(file->pad.layers, file->pad.layer_count, cell);
+    for (size_t i = 0; i < file->region_count; i++)
+        rows += file->solver.rings * count_rows(file->regions[i].layers, file->regions[i].layer_count, cell);
+    if (!(rows > most))
+        return;
+    const struct node *mapping = node_get(fill->root, "solver");
+    const struct node *key = mapping ? node_get(mapping, "cell") : NULL;
+    node_error(&fill->file->tree,
+               key       ? key
+               : mapping ? mapping
+                         : fill->root,
+               fill->errors,
+               "this mesh may have %.3g million cells, more than 1 million: take larger cells or fewer rings",
+               rows / 1e6);
+}
+
 void fill_model(struct fill *fill)
 {
     const struct node *model = node_get(fill->root, "model");
@@ -210,4 +240,5 @@ void fill_model(struct fill *fill)
         node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes '%s'",
                    model->text, fill->file->pad.present ? "a pad" : "a helmet", fitting);
     fill_solver(fill);
+    check_mesh(fill);
 }

@@ -12,6 +12,8 @@
  * when due; velocities and positions; record; new directions of the lines; foam.
  */
 
+_Static_assert(COLUMNS_REGIONS *LINER_LAYERS <= HISTORY_LAYERS, "a history holds every layer of a helmet");
+
 static const double axis_radius = 15e-3; /* crush on the axis is the mean over this radius */
 
 /* --- state --- */

@@ -12,7 +12,7 @@
  * intervals, the energy ledger every 100 us. Later turned into an impact_output by impact/run.
  */
 
-enum { HISTORY_MESSAGE = 256, HISTORY_LAYERS = 64 };
+enum { HISTORY_MESSAGE = 256, HISTORY_LAYERS = 384 };
 
 /* Channels: means and samples on the clock of the velocities, samples on the clock of the positions. */
 enum { HISTORY_HEAD_FORCE, HISTORY_ANVIL_FORCE, HISTORY_FORCES };
