@@ -245,7 +245,7 @@ static enum status load_material(const struct csv_row *row, const size_t *at, co
     if (status == STATUS_MEMORY || !material->title)
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
     if (!material->file)
-        return errors_add(errors, STATUS_FILE, file, 0, 0, "data file not found");
+        return errors_add(errors, STATUS_FILE, file, 0, 0, DATA_MISSING);
     return read_material(material, errors);
 }
 
@@ -259,7 +259,7 @@ enum status registry_load(const char *beside, struct registry *registry, struct 
     *registry = (struct registry){0};
     enum status status = data_find(list, beside, &path);
     if (status == STATUS_OK && !path)
-        status = errors_add(errors, STATUS_FILE, list, 0, 0, "data file not found");
+        status = errors_add(errors, STATUS_FILE, list, 0, 0, DATA_MISSING);
     if (status == STATUS_OK)
         status = csv_table_read(path, &table, errors);
     if (status == STATUS_OK)

@@ -158,8 +158,7 @@ enum status shell_materials_load(const char *beside, struct shell_materials *mat
     if (status != STATUS_OK)
         errors_add(errors, status, NULL, 0, 0, "out of memory");
     else if (!materials->file)
-        status = errors_add(errors, STATUS_FILE, "materials/shells.csv", 0, 0,
-                            "the table of shells was not found");
+        status = errors_add(errors, STATUS_FILE, "materials/shells.csv", 0, 0, DATA_MISSING);
     if (status == STATUS_OK)
         status = csv_table_read(materials->file, &materials->table, errors);
     if (status == STATUS_OK)

@@ -12,4 +12,8 @@
  * it is. *path is fresh (memory_free), NULL when no such file is readable. STATUS_OK, STATUS_MEMORY. */
 enum status data_find(const char *name, const char *beside, char **path);
 
+/* What to tell the user when a file of the program itself is in none of these places. */
+#define DATA_MISSING                                                                                         \
+    "not found: set FOAMPULSE_DATA to the folder share/foampulse of an installation, or to the source tree"
+
 #endif

@@ -8,30 +8,44 @@
 #define BIT(name) OPTION_BIT(OPTION_##name)
 enum { ANY = 100000 };
 
-/* name, group, operands, least and most of them, summary, options; ends on a row without a name. */
+/* name, group, operands, least and most of them, summary, detail, options; ends on a row without a name. */
 static const struct command table[] = {
     {"run", GROUP_SEE, "CASE...", 1, ANY,
-     "solves every impact of cases and judges them; of several the first is the baseline; - reads standard "
-     "input",
+     "solves every impact of a case and judges it; compares several cases",
+     "Reads and checks all cases first; when one is bad, nothing is solved. Writes CASE.h5 beside each case "
+     "and\n"
+     "prints its impacts, the smallest margin first. Of several cases the first is the baseline of the "
+     "others.\n"
+     "The case - is standard input; its result is written only where -o says.",
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(GATE) |
          BIT(QUIET) | BIT(VERBOSE),
      command_run},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
-     "metrics of measured pulses; of several mean, s and mean + k s against limits",
+     "the same metrics from pulses that a laboratory recorded",
+     "The header of a file tells its columns by their units: time (s, ms, us), acceleration (g, m/s2); two "
+     "or\n"
+     "three channels make the resultant. Of several files also the mean, s and, against limits, mean + K s.\n"
+     "The file - is standard input.",
      BIT(LIMITS) | BIT(FACTOR) | BIT(JSON) | BIT(GATE) | BIT(QUIET), command_measure},
-    {"check", GROUP_LOOK, "CASE...", 1, ANY,
-     "reads cases and shows every stack, mass and site; solves nothing", BIT(SET) | BIT(JSON), command_check},
-    {"list", GROUP_LOOK, "TOPIC", 1, 1,
-     "what can be named in a case: foams, shells, comfort, headforms, sites, anvils, programmes, metrics, "
-     "units",
-     BIT(JSON), command_list},
-    {"example", GROUP_LOOK, "[NAME]", 0, 1, "a commented case to start from: smallest, pad, touring", 0,
+    {"check", GROUP_LOOK, "CASE...", 1, ANY, "says what the program understood of a case; solves nothing",
+     "Every stack from the shell to the head, masses and volumes, every impact with its region, its distance "
+     "to\n"
+     "the edge of the foam and the head's local radius, and what is assumed.",
+     BIT(SET) | BIT(JSON), command_check},
+    {"list", GROUP_LOOK, "TOPIC", 1, 1, "what a case can name, each value with where it is from",
+     "Topics: foams, shells, comfort, headforms, sites, anvils, programmes, metrics, units.", BIT(JSON),
+     command_list},
+    {"example", GROUP_LOOK, "[NAME]", 0, 1, "prints a commented case to start from",
+     "Names: smallest (when none is given), pad, touring. To start: foampulse example > mine.yaml", 0,
      command_example},
-    {"plot", GROUP_SEE, "RESULT...", 1, ANY,
-     "pictures of results, the first the baseline: pulse, headmap, crush; on request layers, energy",
+    {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run has written",
+     "Pictures: pulse, headmap, crush; on request layers, energy. Of several results the first is the "
+     "baseline;\n"
+     "pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(OUTPUT) | BIT(QUIET), command_plot},
-    {"show", GROUP_LOOK, "RESULT...", 1, ANY, "what is in a result file: a table, JSON or CSV",
-     BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE), command_show},
+    {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
+     "Several results are compared with the first.", BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE),
+     command_show},
     {0},
 };
 
@@ -78,7 +92,7 @@ static void print_command_help(FILE *stream, const struct command *command)
 {
     terminal_print(stream, STYLE_STRONG, "usage: foampulse %s [OPTION...] %s\n", command->name,
                    command->operands);
-    terminal_print(stream, STYLE_PLAIN, "\n%s\n\noptions\n", command->summary);
+    terminal_print(stream, STYLE_PLAIN, "\n%s\n\n%s\n\noptions\n", command->summary, command->detail);
     for (int i = 0; i < OPTION_COUNT; i++) {
         if ((command->options | OPTIONS_EVERYWHERE) & OPTION_BIT(i))
             print_option(stream, i);
@@ -117,5 +131,9 @@ void command_help(FILE *stream, const struct command *command)
         if (OPTIONS_EVERYWHERE & OPTION_BIT(i))
             print_option(stream, i);
     }
-    terminal_print(stream, STYLE_PLAIN, "\nfoampulse COMMAND --help lists the options of a command.\n");
+    terminal_print(
+        stream, STYLE_PLAIN,
+        "\nexit status: 0 done; 2 command line, 3 input, 4 file, 5 computation, 6 memory, 1 internal\n"
+        "error; 7 --gate found something; 130, 143 interrupted\n"
+        "\nfoampulse COMMAND --help says more of a command and lists its options.\n");
 }

@@ -10,7 +10,8 @@
 /*
  * The subcommands. Each is one file solver/cli/NAME.c with a function command_NAME. A new one is a line among
  * the declarations below and a row of the table in command.c:
- * {"check", GROUP_LOOK, "CASE...", 1, ANY, "what it does", BIT(SET) | BIT(JSON), command_check},
+ * {"check", GROUP_LOOK, "CASE...", 1, ANY, "what it does", "more of it", BIT(SET) | BIT(JSON),
+ * command_check},
  *
  * A command prints its result with terminal_print or terminal_json, its errors with terminal_errors, and
  * returns the worst status of them.
@@ -21,9 +22,10 @@ enum command_group { GROUP_SEE, GROUP_EXPLORE, GROUP_TRUST, GROUP_LOOK, GROUP_CO
 struct command {
     const char *name;
     enum command_group group;
-    const char *operands; /* as --help shows them: "CASE..." */
-    size_t least, most;   /* how many operands it takes */
-    const char *summary;
+    const char *operands;  /* as --help shows them: "CASE..." */
+    size_t least, most;    /* how many operands it takes */
+    const char *summary;   /* one line of the list of commands */
+    const char *detail;    /* below it in the command's own help */
     unsigned long options; /* bits of the options it takes beside OPTIONS_EVERYWHERE */
     enum status (*run)(const struct options *options);
 };

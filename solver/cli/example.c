@@ -44,9 +44,7 @@ static enum status print_file(const char *name, struct errors *errors)
             status = errors_add(errors, STATUS_FILE, path, 0, 0, "could not be read");
         fclose(file);
     } else if (status == STATUS_OK) {
-        status =
-            errors_add(errors, STATUS_FILE, name, 0, 0,
-                       "was not found; set FOAMPULSE_DATA to the folder that holds cases/ and materials/");
+        status = errors_add(errors, STATUS_FILE, name, 0, 0, DATA_MISSING);
     }
     memory_free(path);
     return status;

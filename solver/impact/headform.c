@@ -110,8 +110,7 @@ enum status headform_table_load(struct headform_table *table, struct errors *err
     if (status)
         return status;
     if (!path)
-        return errors_add(errors, STATUS_FILE, name, 0, 0,
-                          "the table of headforms is not where data files are");
+        return errors_add(errors, STATUS_FILE, name, 0, 0, DATA_MISSING);
     status = headform_table_read(path, table, errors);
     memory_free(path);
     return status;

@@ -12,6 +12,16 @@ exits "--help: status" 0
 silent "--help: nothing on stderr" err
 says "--help: usage" out "usage: foampulse COMMAND"
 
+# every command listed there has a help of its own; no line is wider than a usual window
+commands=$(sed -n 's/^  \([a-z][a-z]*\) .*/\1/p' "$scratch/out")
+same "--help: commands" "check example list measure plot run show" "$(echo "$commands" | sort | tr '\n' ' ' | sed 's/ $//')"
+for command in '' $commands; do
+    run $command --help
+    exits "$command --help: status" 0
+    says "$command --help: usage" out "usage: foampulse ${command:-COMMAND} [OPTION...]"
+    same "$command --help: widest line at most 110" "" "$(awk 'length > 110' "$scratch/out")"
+done
+
 run --version
 exits "--version: status" 0
 same "--version: text" "foampulse $(sed -n 's/^VERSION := //p' "$source/Makefile")" "$(cat "$scratch/out")"
