@@ -73,7 +73,7 @@ Test(foam, yield_identity)
         }
         foam_free(&foam);
     }
-    printf("yield identity: %.2e of sigma_pl\n", worst);
+    printf("figure: yield identity: %.2e of sigma_pl\n", worst);
     cr_assert(worst < 1e-5);
 }
 
@@ -290,7 +290,7 @@ Test(foam, ledger_closes)
         p.hardening = 3e5;
         p.densification_modulus = kind & 2 ? 4e5 : 0;
         double loss, coarse = ledger_gap(&p, 1e-3, &loss), fine = ledger_gap(&p, 1e-5, &loss);
-        printf("ledger gap: %.1e at steps of 1e-3, %.1e at 1e-5; lost %.3f\n", coarse, fine, loss);
+        printf("figure: ledger gap: %.1e at steps of 1e-3, %.1e at 1e-5; lost %.3f\n", coarse, fine, loss);
         cr_assert(fabs(coarse) < 1e-4 && fabs(fine) < 1e-6, "%g %g", coarse, fine);
         cr_assert(loss > 0.3 && loss < 0.95);
     }
@@ -375,8 +375,8 @@ Test(foam, worked_values_of_the_plateau_and_gas_law)
         }
         double efficiency =
             foam_energy(&foam, foam.best_strain) / foam_law.virgin(&foam, foam.best_strain, 0);
-        printf("rho %3g: best strain %.6f (%.5f), efficiency %.6f (%.5f)\n", w->density, foam.best_strain,
-               w->best, efficiency, w->efficiency);
+        printf("figure: rho %3g: best strain %.6f (%.5f), efficiency %.6f (%.5f)\n", w->density,
+               foam.best_strain, w->best, efficiency, w->efficiency);
         cr_assert(fabs(foam.best_strain - w->best) < 2e-5);
         cr_assert(fabs(efficiency - w->efficiency) < 1e-5);
         foam_free(&foam);
@@ -399,7 +399,8 @@ Test(foam, gas_law_against_a_data_sheet)
     for (int i = 0; i < 4; i++) {
         double stress = 1e-3 * foam_law.virgin(&foam, strain[i], 0);
         double r = 33.0 / 920, adiabatic = 5 + 101.325 * (pow((1 - r) / (1 - r - strain[i]), 1.4) - 1);
-        printf("PE foam at %g: %.1f kPa, sheet %g, adiabatic %.1f\n", strain[i], stress, sheet[i], adiabatic);
+        printf("figure: PE foam at %g: %.1f kPa, sheet %g, adiabatic %.1f\n", strain[i], stress, sheet[i],
+               adiabatic);
         cr_assert(fabs(stress / sheet[i] - 1) < 0.05);
         cr_assert(fabs(adiabatic / sheet[i] - 1) > 0.05);
     }

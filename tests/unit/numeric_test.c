@@ -79,8 +79,8 @@ Test(numeric, agrees_with_the_c_library)
             at = off > worst ? x : at;
             worst = off > worst ? off : worst;
         }
-        printf("%-5s %10g .. %-10g: %.3f units at %.17g\n", function->name, function->low, function->high,
-               worst, at);
+        printf("figure: %-5s %10g .. %-10g: %.3f units at %.17g\n", function->name, function->low,
+               function->high, worst, at);
         cr_assert(worst < function->limit, "%s off by %g units at %.17g", function->name, worst, at);
     }
 }
@@ -93,7 +93,7 @@ Test(numeric, atan2_agrees_with_the_c_library)
         double x = between(-1, 1) * (i % 3 ? 1 : 1e9), y = between(-1, 1) * (i % 5 ? 1 : 1e-7);
         worst = fmax(worst, units_off(numeric_atan2(y, x), atan2l(y, x)));
     }
-    printf("atan2: %.3f units\n", worst);
+    printf("figure: atan2: %.3f units\n", worst);
     cr_assert(worst < 3);
     const double ends[] = {-INFINITY, -2, -1, -0.0, 0.0, 1, 2, INFINITY};
     for (int i = 0; i < 64; i++) {
@@ -164,5 +164,5 @@ Test(numeric, same_bits_with_every_instruction_set)
         (isa == ISA_V3 ? every_function_v3 : every_function_v4)(x, out[isa]);
         cr_assert(memcmp(out[0], out[isa], sizeof out[0]) == 0, "%s differs", isa_name(isa));
     }
-    printf("instruction sets compared: %d\n", (int)best + 1);
+    printf("figure: instruction sets compared: %d\n", (int)best + 1);
 }

@@ -69,9 +69,8 @@ Test(registry, eps_against_the_standards)
     for (double rho = 16; rho <= 46; rho += 2) {
         double d6817 = -53.6 + 8.678 * rho, c578 = 0.587 * pow(rho, 1.70), vendor = 2.172 * pow(rho, 1.34);
         double mean = (d6817 + c578 + vendor) / 3, en = 10 * rho - 81, own = eps(rho, 0.1);
-        printf("eps %2g kg/m3: 10 %% stress %.0f kPa, mean %+.1f %%; D6817 %+.1f, C578 %+.1f, vendor %+.1f, "
-               "EN 13163 "
-               "%+.1f %%\n",
+        printf("figure: eps %2g kg/m3: 10 %% stress %.0f kPa, mean %+.1f %%; "
+               "D6817 %+.1f, C578 %+.1f, vendor %+.1f, EN 13163 %+.1f %%\n",
                rho, own, 100 * (own / mean - 1), 100 * (own / d6817 - 1), 100 * (own / c578 - 1),
                100 * (own / vendor - 1), 100 * (own / en - 1));
         cr_assert(fabs(own / mean - 1) < 0.20);
@@ -88,7 +87,7 @@ Test(registry, eps_against_the_types)
         const struct type *type = &types[i];
         double at_1 = eps(type->density, 0.01), at_5 = eps(type->density, 0.05),
                at_10 = eps(type->density, 0.1);
-        printf("%-12s %4g kg/m3: 1 %% %5.1f (%g), 5 %% %5.1f (%g), 10 %% %5.1f (%g) kPa, %+.1f %%\n",
+        printf("figure: %-12s %4g kg/m3: 1 %% %5.1f (%g), 5 %% %5.1f (%g), 10 %% %5.1f (%g) kPa, %+.1f %%\n",
                type->name, type->density, at_1, type->at_1, at_5, type->at_5, at_10, type->at_10,
                100 * (at_10 / type->at_10 - 1));
         int d6817 = type->name[0] == 'D';
@@ -110,8 +109,8 @@ Test(registry, eps_ratio_and_exponent)
         high = fmax(high, ratio);
     }
     double exponent = log(eps(46, 0.1) / eps(16, 0.1)) / log(46.0 / 16);
-    printf("eps: 10 %% over 1 %% stress %.3f to %.3f (ASTM D6817: 2.67 to 2.80), exponent %.3f\n", low, high,
-           exponent);
+    printf("figure: eps: 10 %% over 1 %% stress %.3f to %.3f (ASTM D6817: 2.67 to 2.80), exponent %.3f\n",
+           low, high, exponent);
     cr_assert(low > 2.2 && high < 3.3 && high / low < 1.10);
     cr_assert(exponent > 1.3 && exponent < 1.75);
 }
@@ -139,7 +138,7 @@ Test(registry, extrapolation_is_said)
         cr_assert(registry_foam(&registry, "eps", NULL, density[i], 23, &foam, &report, NULL) == STATUS_OK);
         cr_assert(report.extrapolated == (density[i] > 46) && report.checked_up_to == 46);
         cr_assert(fabs(1e-3 * report.cross_check - check[i]) < 0.51, "%g", report.cross_check);
-        printf("eps %g: collapse stress %.0f kPa, cross-check %.0f kPa (%+.0f %%)\n", density[i],
+        printf("figure: eps %g: collapse stress %.0f kPa, cross-check %.0f kPa (%+.0f %%)\n", density[i],
                1e-3 * foam.plateau, 1e-3 * report.cross_check, 100 * (report.cross_check / foam.plateau - 1));
         foam_free(&foam);
     }

@@ -19,7 +19,7 @@ static double all_of_it[RINGS_MOST];
 static void near(const char *what, double value, double expected, double tolerance)
 {
     double error = value / expected - 1.0;
-    printf("  %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
+    printf("figure: %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
            error * 100.0, tolerance * 100.0);
     cr_expect(fabs(error) <= tolerance, "%s: %g, expected %g within %g", what, value, expected, tolerance);
 }

@@ -118,7 +118,8 @@ Test(foam_law, follows_its_twin)
         p.densification_modulus = kind > 3 ? 2e5 : 0;
         int steps = kind > 3 ? 1000 : 100000;
         double gap = twin_gap(&p, steps);
-        printf("kind %d: largest difference from the twin %.2e of sigma_pl in %d steps\n", kind, gap, steps);
+        printf("figure: kind %d: largest difference from the twin %.2e of sigma_pl in %d steps\n", kind, gap,
+               steps);
         cr_assert(gap < 2e-5);
     }
 }
@@ -166,7 +167,7 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
                               "array %d of variant %d differs at step %d", a, k, step);
             }
         }
-        printf("instruction sets compared: %d\n", (int)best + 1);
+        printf("figure: instruction sets compared: %d\n", (int)best + 1);
         for (int k = 0; k < 4; k++)
             release(arrays[k]);
         foam_free(&foam);
@@ -230,8 +231,9 @@ Test(foam_law, agrees_with_a_general_integrator)
             worst_rate = fmax(worst_rate, fabs(y[2] - arrays[4][0]));
             worst_kappa = fmax(worst_kappa, fabs(twin_kappa(&p, y[1]) - arrays[3][0]));
         }
-        printf("GSL: stress within %.2e of the peak, kappa within %.1e, rate within %.2g of 216 1/s\n",
-               worst / peak, worst_kappa, worst_rate);
+        printf(
+            "figure: GSL: stress within %.2e of the peak, kappa within %.1e, rate within %.2g of 216 1/s\n",
+            worst / peak, worst_kappa, worst_rate);
         cr_assert(worst < 1e-4 * peak && worst_kappa < 1e-5 && worst_rate < 0.01);
         gsl_odeiv2_driver_free(driver);
         release(arrays);

@@ -97,7 +97,7 @@ static void forget(struct outcome *outcome)
 static void near(const char *what, double value, double expected, double tolerance)
 {
     double error = value / expected - 1.0;
-    printf("  %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
+    printf("figure: %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
            error * 100.0, tolerance * 100.0);
     cr_expect(fabs(error) <= tolerance, "%s: %g, expected %g within %g", what, value, expected, tolerance);
 }
@@ -284,7 +284,7 @@ Test(pad, first_wave)
     while (forces->integral[forces->room + arrival] / forces->interval / area < 0.5 * full)
         arrival++;
     double late = ((double)arrival + 0.5) * forces->interval - transit;
-    printf("  first wave: arrival at the anvil less L/c: %+.2f cells\n", late / cell_time);
+    printf("figure: first wave: arrival at the anvil less L/c: %+.2f cells\n", late / cell_time);
     cr_expect(fabs(late) <= cell_time * (1.0 + setup.courant));
     size_t after = (size_t)((transit + margin) / forces->interval);
     double at = ((double)after + 0.5) * forces->interval - transit;
@@ -368,7 +368,7 @@ Test(pad, lock_up_shock)
     outcome = lock_up(&slow, 100);
     forces = &outcome.history.forces;
     gap = mean_stress(forces, 0, slow.area, 100, 500) - mean_stress(forces, 1, slow.area, 100, 500);
-    printf("  lock-up shock: gap at 7.5 m/s %.2f kPa of a plateau of 600\n", gap / 1e3);
+    printf("figure: lock-up shock: gap at 7.5 m/s %.2f kPa of a plateau of 600\n", gap / 1e3);
     cr_expect(fabs(gap) < 0.01 * slow.plateau);
     forget(&outcome);
 }
@@ -432,7 +432,7 @@ Test(pad, layers_in_series)
     forget(&other);
     one = stack(&soft, &hard, 7.5, 5.0);
     other = stack(&hard, &soft, 7.5, 5.0);
-    printf("  layers in series at 7.5 m/s: order changes the peak by %+.2f %%\n",
+    printf("figure: layers in series at 7.5 m/s: order changes the peak by %+.2f %%\n",
            (other.peak_force / one.peak_force - 1.0) * 100.0);
     cr_expect(fabs(other.peak_force / one.peak_force - 1.0) < 0.03);
     forget(&one);
@@ -450,7 +450,7 @@ Test(pad, split_layer)
     halves.layers[0].thickness = 0.020;
     halves.layers[1] = halves.layers[0];
     struct outcome one = drop(&whole, 7.5), two = drop(&halves, 7.5);
-    printf("  split layer: peak %.15g N and %.15g N\n", one.peak_force, two.peak_force);
+    printf("figure: split layer: peak %.15g N and %.15g N\n", one.peak_force, two.peak_force);
     cr_expect(fabs(one.peak_force - two.peak_force) <= 1e-9 * one.peak_force);
     forget(&one);
     forget(&two);

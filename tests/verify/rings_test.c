@@ -81,7 +81,7 @@ Test(rings, caps_against_lenses)
                away = k % 5 ? fmod(7.77 * k, 120) * degree : 0;
         worst = fmax(worst, cap_error(half, away, (-30 + fmod(11.3 * k, 119)) * degree, 0.7 + k));
     }
-    printf("caps: largest error of a share %.1e\n", worst);
+    printf("figure: caps: largest error of a share %.1e\n", worst);
     cr_expect_lt(worst, 1e-6);
 }
 
@@ -105,7 +105,7 @@ Test(rings, boxes_seen_from_the_pole)
             worst = fmax(worst, fabs(share[3 * i] - closed));
         }
     }
-    printf("boxes about the pole: largest error of a share %.1e\n", worst);
+    printf("figure: boxes about the pole: largest error of a share %.1e\n", worst);
     cr_expect_lt(worst, 1e-6);
 }
 
@@ -128,7 +128,7 @@ Test(rings, boxes_seen_from_a_site)
         double closed = (box.azimuth[1] - box.azimuth[0]) * (sin(box.elevation[1]) - sin(box.elevation[0]));
         worst = fmax(worst, fabs(sum - closed / (4 * pi)));
     }
-    printf("boxes from a site: largest error of the area %.1e of the sphere\n", worst);
+    printf("figure: boxes from a site: largest error of the area %.1e of the sphere\n", worst);
     cr_expect_lt(worst, 1e-8);
 }
 
@@ -152,7 +152,7 @@ Test(rings, lune_seen_from_its_middle)
             worst = fmax(worst, fabs(share[3 * i] - (1 - gone / area)));
         }
     }
-    printf("lunes: largest error of a share %.1e\n", worst);
+    printf("figure: lunes: largest error of a share %.1e\n", worst);
     cr_expect_lt(worst, 1e-6);
 }
 
@@ -255,7 +255,7 @@ Test(rings, helmet_against_counting)
             cr_expect_float_eq(sum, 1, 1e-8);
         }
     }
-    printf("helmet: largest difference of a share from counting %.1e\n", worst);
+    printf("figure: helmet: largest difference of a share from counting %.1e\n", worst);
     cr_expect_lt(worst, 2e-3);
 }
 
@@ -285,7 +285,7 @@ Test(rings, helmet_against_finer_rings)
             worst = fmax(worst, fabs(sum - share[i]));
         }
     }
-    printf("helmet: largest difference of a share from finer rings %.1e\n", worst);
+    printf("figure: helmet: largest difference of a share from finer rings %.1e\n", worst);
     cr_expect_lt(worst, 1e-7);
 }
 
@@ -380,7 +380,8 @@ Test(rings, borders_move_shares_smoothly)
                 second = fmax(second, fabs(share[n + 1][k] - 2 * share[n][k] + share[n - 1][k]));
             }
         }
-        printf("border moved by 0.01 deg: largest change %.1e, change of the change %.1e\n", first, second);
+        printf("figure: border moved by 0.01 deg: largest change %.1e, change of the change %.1e\n", first,
+               second);
         cr_expect_lt(second, 0.1 * first);
     }
 }

@@ -102,7 +102,7 @@ Test(shell_balance, forces_are_minus_the_gradient_of_the_energy)
             double error = fabs(body_force(body, a) + (up - down) / (2 * step)) / scale;
             worst = error > worst ? error : worst;
         }
-        printf("gradient, shape %d: worst difference %.2g of %.3g N\n", which, worst, scale);
+        printf("figure: gradient, shape %d: worst difference %.2g of %.3g N\n", which, worst, scale);
         cr_assert_lt(worst, 1e-6);
         body_free(body);
     }
@@ -181,7 +181,7 @@ Test(shell_balance, turns_are_angles)
         double off = fabs(strip->state.turn[1] - atan2(across, along));
         worst = fmax(worst, off / (1e-16 + (along > 0.0 ? fabs(turn) : 1.0 / (1.0 + along))));
     }
-    printf("turns: worst %.2g of the angle\n", worst);
+    printf("figure: turns: worst %.2g of the angle\n", worst);
     cr_assert_lt(worst, 4e-15);
     body_free(strip);
 }
@@ -327,7 +327,7 @@ Test(shell_balance, the_step_is_stable)
         body_forces(body);
         double step = shell_stable_step(&body->model, &body->state),
                ratio = body->model.largest_frequency / largest;
-        printf("step, shape %d: %.3f us, bound / largest frequency %.3f\n", which, 1e6 * step, ratio);
+        printf("figure: step, shape %d: %.3f us, bound / largest frequency %.3f\n", which, 1e6 * step, ratio);
         cr_assert_geq(ratio, 1 - 1e-6);
         cr_assert_lt(ratio, 1.4);
         kick(body, velocity_r, velocity_z, 0.5, 31);
@@ -350,8 +350,8 @@ Test(shell_balance, the_step_is_stable_where_bending_sets_it)
     double largest = sqrt(squares[body_frequencies(plate, squares) - 1]);
     double step = shell_stable_step(&plate->model, &plate->state),
            ratio = plate->model.largest_frequency / largest;
-    printf("step, thick plate: %.4f us, membrane alone %.4f us, bound / largest frequency %.3f\n", 1e6 * step,
-           1e6 * 0.5e-3 / sqrt(2.2e9 / 1050 / (1 - 0.37 * 0.37)), ratio);
+    printf("figure: step, thick plate: %.4f us, membrane alone %.4f us, bound / largest frequency %.3f\n",
+           1e6 * step, 1e6 * 0.5e-3 / sqrt(2.2e9 / 1050 / (1 - 0.37 * 0.37)), ratio);
     cr_assert_geq(ratio, 1 - 1e-6);
     cr_assert_lt(ratio, 1.4);
     kick(plate, velocity_r, velocity_z, 0.1, 37);
@@ -373,7 +373,8 @@ Test(shell_balance, energy_is_kept)
         error[k] = run(cap, velocity_r, velocity_z, step, k ? 4000 : 2000);
         body_free(cap);
     }
-    printf("energy of a thrown cap: error %.2g of the start at 0.7, %.2g at 0.35\n", error[0], error[1]);
+    printf("figure: energy of a thrown cap: error %.2g of the start at 0.7, %.2g at 0.35\n", error[0],
+           error[1]);
     cr_assert_lt(error[0], 1e-4);
 }
 

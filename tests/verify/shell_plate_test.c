@@ -46,7 +46,7 @@ Test(shell_plate, bends_under_pressure)
         for (int k = 0; k < 3; k++)
             error[k] = plate_deflection((size_t)8 << k, cases[c].edge) / cases[c].exact - 1;
         double order = order_observed(error);
-        printf("plate, %s: %+.4f %% at 32 segments, order %.3f\n", c ? "simply supported" : "clamped",
+        printf("figure: plate, %s: %+.4f %% at 32 segments, order %.3f\n", c ? "simply supported" : "clamped",
                100 * error[2], order);
         cr_assert_float_eq(order, 2.0, 0.2, "order %g", order);
         cr_assert_lt(fabs(error[2]), 0.005);
@@ -126,8 +126,8 @@ Test(shell_plate, vibrates)
             for (int k = 0; k < 3; k++)
                 error[k] = values[k][mode] / exact - 1;
             double order = order_observed(error);
-            printf("plate, %s, mode %d: %+.3f %% at 48 segments, order %.3f\n", edges[edge].name, mode + 1,
-                   100 * error[1], order);
+            printf("figure: plate, %s, mode %d: %+.3f %% at 48 segments, order %.3f\n", edges[edge].name,
+                   mode + 1, 100 * error[1], order);
             cr_assert_lt(fabs(error[1]), 0.01);
             cr_assert_float_eq(order, 2.0, 0.2, "order %g", order);
         }

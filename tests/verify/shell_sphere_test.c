@@ -58,7 +58,7 @@ Test(shell_sphere, breathes)
     for (int k = 0; k < 3; k++)
         error[k] = breathing((size_t)32 << k) / exact - 1;
     double order = order_observed(error);
-    printf("sphere, breathing: %+.4f %% at 64 segments, order %.3f\n", 100 * error[1], order);
+    printf("figure: sphere, breathing: %+.4f %% at 64 segments, order %.3f\n", 100 * error[1], order);
     cr_assert_lt(fabs(error[1]), 0.005);
     cr_assert_float_eq(order, 2.0, 0.2, "order %g", order);
 }
@@ -135,13 +135,13 @@ Test(shell_sphere, small_loads)
         for (int k = 0; k < 4; k++)
             value[k] = patch_stiffness(mu[c], (size_t)10 << k, 0.1, 1e-4);
         double order = log2((value[2] - value[1]) / (value[3] - value[2]));
-        printf("sphere, patch %.1f ell: %+.3f %% at ell/10, %+.3f %% at ell/80, order %.3f\n", mu[c],
+        printf("figure: sphere, patch %.1f ell: %+.3f %% at ell/10, %+.3f %% at ell/80, order %.3f\n", mu[c],
                100 * (value[0] / exact - 1), 100 * (value[3] / exact - 1), order);
         cr_assert_lt(fabs(value[0] / exact - 1), 0.02);
         cr_assert_lt(fabs(value[3] / exact - 1), 0.005);
         cr_assert_float_eq(order, 2.0, 0.2, "order %g", order);
         double helmet = patch_stiffness(mu[c], 10, 0.13, 4e-3);
-        printf("sphere, patch %.1f ell, t/R 1/32, no gate: %+.3f %% from shallow theory\n", mu[c],
+        printf("figure: sphere, patch %.1f ell, t/R 1/32, no gate: %+.3f %% from shallow theory\n", mu[c],
                100 * (helmet / exact - 1));
     }
 }
@@ -201,7 +201,8 @@ Test(shell_sphere, large_point_load)
         body_balance(cap, 1e-7 * large_thickness);
         note(&worst, load_number(cap->force_z[0]), load[row], depth[row]);
     }
-    printf("sphere, point load to w/t 12: worst %+.2f %% at w/t %.3f\n", 100 * worst.error, worst.where);
+    printf("figure: sphere, point load to w/t 12: worst %+.2f %% at w/t %.3f\n", 100 * worst.error,
+           worst.where);
     cr_assert_lt(fabs(worst.error), 0.05);
     body_free(cap);
 }
@@ -249,8 +250,8 @@ Test(shell_sphere, flat_plate)
             double number = press(cap, depth[row]);
             note(&worst[branch], number, load[row], depth[row]);
         }
-        printf("sphere, flat plate, %s branch: worst %+.2f %% at d/t %.3f\n", branch ? "dimple" : "flat",
-               100 * worst[branch].error, worst[branch].where);
+        printf("figure: sphere, flat plate, %s branch: worst %+.2f %% at d/t %.3f\n",
+               branch ? "dimple" : "flat", 100 * worst[branch].error, worst[branch].where);
         cr_assert_lt(fabs(worst[branch].error), 0.05);
         body_free(cap);
     }

@@ -146,7 +146,7 @@ Test(shell_yield, stress_returns_to_the_surface)
         }
         body_free(body);
     }
-    printf("return to the yield surface: worst %.2g outside, %.2g off its normal\n", worst, skew);
+    printf("figure: return to the yield surface: worst %.2g outside, %.2g off its normal\n", worst, skew);
     cr_assert_lt(worst, 1e-12);
     cr_assert_lt(skew, 1e-9);
 }
@@ -233,8 +233,8 @@ Test(shell_yield, fully_plastic_moment)
         worst = fmax(worst, ratio / exact - 1);
     }
     double full = strip_moment(strip, 20 * bend) / first;
-    printf("plastic moment / first yield: %.5f (exact 1.49875 at k = 20, 1.5 in the limit); worst of five "
-           "points %+.1f %%\n",
+    printf("figure: plastic moment / first yield: %.5f (exact 1.49875 at k = 20, 1.5 in the limit); "
+           "worst of five points %+.1f %%\n",
            full, 100 * worst);
     cr_assert_float_eq(full, 1.5, 2e-4);
     cr_assert_lt(worst, 0.095);
@@ -279,8 +279,8 @@ Test(shell_yield, energy_of_a_cycle_closes)
     double lost[2], error[2], places[2 * BODY_NODES];
     for (int k = 0; k < 2; k++)
         error[k] = thrown_cap(k ? 0.35 : 0.7, &lost[k], places);
-    printf("thrown cap: %.1f %% lost in yielding; energy off by %.2g at 0.7, %.2g at 0.35\n", 100 * lost[0],
-           error[0], error[1]);
+    printf("figure: thrown cap: %.1f %% lost in yielding; energy off by %.2g at 0.7, %.2g at 0.35\n",
+           100 * lost[0], error[0], error[1]);
     cr_assert_gt(lost[0], 0.3);
     cr_assert_lt(error[1], 1e-4);
     cr_assert_gt(error[0] / error[1], 3.0, "the error is that of the time step, of order 2");
