@@ -10,7 +10,8 @@
 
 /*
  * A case file, read, checked and filled with defaults. SI, temperatures in degC, angles in rad; NaN where a
- * value was not given and has no default. Contract: cases are read whole, with up to ten messages.
+ * value was not given and has no default. Contract: cases are read whole, with up to ten messages. Step 1 of
+ * the life of a run (DEVELOPERS.md).
  */
 
 enum { CASE_NAME = 48 };

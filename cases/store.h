@@ -4,7 +4,8 @@
 #include "cases/result.h"
 
 /*
- * Results on disk. Layout of a `run` file (SI; temperatures in degC; counts from 1):
+ * Results on disk, step 10 of the life of a run. Layout of a `run` file (SI; temperatures in degC; counts
+ * from 1):
  *
  *   /                        schema, versions, compiler, caution, conventions, content_hash (attributes)
  *   /case                    verdict, masses, marks (attributes); text, title; assumptions, warnings,

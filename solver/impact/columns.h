@@ -97,6 +97,7 @@ struct columns_model {
     size_t cell_count, layer_count;
 };
 
+/* Step 4 of the life of a run. STATUS_OK, or STATUS_MEMORY, then zeroed. */
 enum status columns_model_make(const struct columns_setup *setup, struct columns_model *model);
 void columns_model_free(struct columns_model *model);
 
@@ -109,9 +110,9 @@ void columns_ring_edges(size_t rings, double phi_max, double *edge);
 /* Mass [kg] of rings and rest, without the head: the helmet's mass, unless the rings alone weigh more. */
 double columns_model_mass(const struct columns_model *model);
 
-/* Solves the impact. Layers of the history are those of the groups in order; their crush is NaN where a layer
- * has no column within 15 mm of the axis. `absorbed` (layer_count) gets the energy [J] lost in crushing each
- * layer. Errors as pad_hit. */
+/* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are those of the groups in
+ * order; their crush is NaN where a layer has no column within 15 mm of the axis. `absorbed` (layer_count)
+ * gets the energy [J] lost in crushing each layer. Errors as pad_hit. */
 enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
                         const volatile int *stop, char message[HISTORY_MESSAGE]);
 

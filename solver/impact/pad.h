@@ -44,15 +44,16 @@ struct pad_state {
     double potential_before, stored_before, crushed_before, artificial_before;
 };
 
-/* STATUS_OK or STATUS_MEMORY, then zeroed. */
+/* Steps 4 and 5 of the life of a run. STATUS_OK or STATUS_MEMORY, then zeroed. */
 enum status pad_model_make(const struct pad_setup *setup, struct pad_model *model);
 void pad_model_free(struct pad_model *model);
 enum status pad_state_make(const struct pad_model *model, struct pad_state *state);
 void pad_state_free(struct pad_state *state);
 
-/* Solves one hit at `speed` [m/s] on the pad as `state` left it (a virgin pad after pad_state_make; after a
- * hit the foam keeps its plastic strain and rests free of stress). The history is filled; `stop` may be NULL
- * and is polled. STATUS_COMPUTATION with a message that names place and time when the physics fails. */
+/* Step 6: solves one hit at `speed` [m/s] on the pad as `state` left it (a virgin pad after pad_state_make;
+ * after a hit the foam keeps its plastic strain and rests free of stress). The history is filled; `stop` may
+ * be NULL and is polled. STATUS_COMPUTATION with a message that names place and time when the physics fails.
+ */
 enum status pad_hit(const struct pad_model *model, struct pad_state *state, double speed,
                     struct history *history, const volatile int *stop, char message[HISTORY_MESSAGE]);
 

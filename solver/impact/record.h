@@ -6,7 +6,8 @@
 #include "solver/base/status.h"
 
 /*
- * The record of one impact at even intervals, whatever the time steps are.
+ * The record of one impact at even intervals, whatever the time steps are: step 7 of the life of a run, with
+ * solver/impact/history.
  *
  * Two sorts of channels. A mean channel (forces) holds the mean over each interval: a force that is constant
  * during a step is shared out over the intervals the step touches, so that the sum of means x interval is the

@@ -8,7 +8,8 @@
 
 /*
  * One impact site of the helmet: which region holds it, what lies on the rings about it, how far the edge is,
- * how round the head is there. Directions and angles as in solver/impact/map.h.
+ * how round the head is there. site_shares is step 3 of the life of a run. Directions and angles as in
+ * solver/impact/map.h.
  */
 
 /* Index of the region that holds a direction; -1 below the lower edge, -2 where no region holds it. */
