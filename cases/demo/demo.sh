@@ -14,12 +14,13 @@ step() {
     table=$2
     shift 2
     printf '$ %s\n' "$*"
-    if [ -n "$table" ]; then
-        "$@" >"$out/$table" || { status=$? && cat "$out/$table" && exit "$status"; }
-        cat "$out/$table"
-    else
+    if [ -z "$table" ]; then
         "$@"
+        return
     fi
+    rm -f "$out/failed"
+    { "$@" || echo $? >"$out/failed"; } | tee "$out/$table"
+    if [ -e "$out/failed" ]; then exit "$(cat "$out/failed")"; fi
 }
 
 printf '$ %s\n' 'PATH=$PWD/.build/release:$PATH'
@@ -36,7 +37,7 @@ printf '\nWritten to %s/:\n' "$out"
 ls "$out"
 cat <<'END'
 
-What to try next, from this folder:
+What to try next, from this folder and with that PATH:
   foampulse check cases/demo/crown.yaml                                  what the program understood
   foampulse run cases/demo/crown.yaml -s liner.crown.layers.2.density="25 g/l" -o .build/demo/softer.h5
   foampulse list foams                                                   what the foams are, and from where

@@ -206,6 +206,7 @@ enum status command_run(const struct options *options)
         status = run_solve(&run, &errors);
         if (run.solved > 0)
             status = status_worse(status, print(&run));
+        terminal_flush();
         status = status_worse(status, run_gate(&run));
         if (!options->quiet) {
             print_files(&run);

@@ -156,7 +156,7 @@ static enum status write_json(FILE *stream, const json_t *object)
 {
     if (!object)
         return STATUS_MEMORY;
-    int failed = json_dumpf(object, stream, JSON_INDENT(1) | JSON_REAL_PRECISION(12));
+    int failed = json_dumpf(object, stream, JSON_INDENT(1) | JSON_REAL_PRECISION(12) | JSON_ENSURE_ASCII);
     fputc('\n', stream);
     note_failure(stream);
     return failed && !ferror(stream) ? STATUS_MEMORY : STATUS_OK;
@@ -251,10 +251,15 @@ enum status terminal_signal(void)
                                     : STATUS_OK;
 }
 
-enum status terminal_finish(void)
+void terminal_flush(void)
 {
     if (fflush(stdout) != 0)
         note_failure(stdout);
+}
+
+enum status terminal_finish(void)
+{
+    terminal_flush();
     if (output_error && output_error != EPIPE)
         terminal_print(stderr, STYLE_ERROR, "foampulse: error: standard output could not be written: %s\n",
                        strerror(output_error));

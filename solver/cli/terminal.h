@@ -60,6 +60,9 @@ volatile int *terminal_interrupted(void);
 /* STATUS_INTERRUPTED, STATUS_TERMINATED or STATUS_OK. */
 enum status terminal_signal(void);
 
+/* Writes out what waits for standard output, so that what follows on stderr stands behind it. */
+void terminal_flush(void);
+
 /* Writes out standard output. STATUS_FILE when that failed, with a message on stderr unless its reader went
  * away. */
 enum status terminal_finish(void);
