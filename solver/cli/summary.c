@@ -33,10 +33,16 @@ const char *summary_label(const struct case_result *results, size_t count, size_
     return terminal_clean(own ? title : results[at].file, label, SUMMARY_LABEL);
 }
 
+/* A limit that is undecided stands between those that are exceeded and those that are not. */
 static double margin_of(const struct hit_result *hit)
 {
-    const struct judgement *worst = summary_worst(hit);
-    return worst ? worst->margin : (double)INFINITY;
+    double margin = INFINITY;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        double own = one->state == VERDICT_UNDECIDED ? 0.0 : one->margin;
+        margin = own < margin ? own : margin;
+    }
+    return margin;
 }
 
 static int row_order(const void *a, const void *b)

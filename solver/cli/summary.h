@@ -22,8 +22,8 @@ const char *summary_status(enum hit_status status);
 const char *summary_label(const struct case_result *results, size_t count, size_t at,
                           char label[SUMMARY_LABEL]);
 
-/* The hits of a result, least margin first, then without limits the largest peak first, then those not
- * computed. A fresh array of hit_count; NULL when memory is out. */
+/* The hits of a result, least margin first (undecided counts as none), then without limits the largest peak
+ * first, then those not computed. A fresh array of hit_count; NULL when memory is out. */
 const struct hit_result **summary_rows(const struct case_result *result);
 
 /* One object for `count` results; the caller owns it. NULL when memory is out. Values that do not apply are

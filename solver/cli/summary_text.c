@@ -55,12 +55,22 @@ static double limit_of(const struct hit_result *hit, enum metric metric)
     return limit;
 }
 
+/* The first limit of a hit that is undecided; NULL for none. */
+static const struct judgement *open_judgement(const struct hit_result *hit)
+{
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        if (hit->judgements[i].state == VERDICT_UNDECIDED)
+            return &hit->judgements[i];
+    }
+    return NULL;
+}
+
 /* "exceeds: HIC"; a limit that nobody checked is said to be so. */
 static void add_verdict(struct table *table, const struct hit_result *hit)
 {
     const struct judgement *worst = summary_worst(hit);
-    for (size_t i = 0; i < hit->judgement_count && !worst; i++)
-        worst = &hit->judgements[i];
+    if (!worst || worst->state != VERDICT_EXCEEDS)
+        worst = open_judgement(hit) ? open_judgement(hit) : worst;
     if (worst)
         table_text(table, verdict_style(worst->state), "%s: %s%s", verdict_text(worst->state),
                    metric_word(worst->metric), from_memory(worst) ? " (limit unchecked)" : "");
@@ -213,7 +223,9 @@ static void print_worst_by(const struct case_result *result, const struct hit_re
             say(STYLE_PLAIN, "", rows[i]->site, "");
         else
             terminal_print(stdout, STYLE_PLAIN, "%.0f degC", rows[i]->temperature);
-        if (worst)
+        if (open_judgement(rows[i]) && (!worst || worst->state != VERDICT_EXCEEDS))
+            terminal_print(stdout, STYLE_PLAIN, " %s", verdict_text(VERDICT_UNDECIDED));
+        else if (worst)
             terminal_print(stdout, STYLE_PLAIN, " %.1f %%", 100 * worst->margin);
         else
             terminal_print(stdout, STYLE_PLAIN, " %.1f g", rows[i]->output.metrics[METRIC_peak]);

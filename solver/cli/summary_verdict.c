@@ -34,12 +34,14 @@ static void print_worst(const struct case_result *result)
 
 static void print_verdict(const struct case_result *result, const char *label)
 {
-    size_t missing = 0, over = 0;
+    size_t missing = 0, over = 0, open = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
         const struct judgement *worst = summary_worst(hit);
         missing += hit->status != HIT_COMPUTED;
         over += worst && worst->state == VERDICT_EXCEEDS;
+        for (size_t k = 0, known = 0; k < hit->judgement_count && !known; k++)
+            open += known = hit->judgements[k].state == VERDICT_UNDECIDED;
     }
     terminal_print(stdout, STYLE_STRONG, "%s: ", label);
     terminal_print(stdout,
@@ -49,6 +51,8 @@ static void print_verdict(const struct case_result *result, const char *label)
                    "%s", verdict_text(result->verdict));
     if (over)
         terminal_print(stdout, STYLE_PLAIN, " a limit in %zu of %zu hits", over, result->hit_count);
+    if (open)
+        terminal_print(stdout, STYLE_PLAIN, "; %zu of %zu hits undecided", open, result->hit_count);
     if (missing)
         terminal_print(stdout, STYLE_PLAIN, "; %zu of %zu hits not computed", missing, result->hit_count);
     if (result->mass.helmet > result->helmet_mass_limit)
@@ -64,7 +68,8 @@ static void print_best(const struct case_result *results, size_t count)
 {
     size_t best = 0;
     for (size_t i = 0; i < count; i++) {
-        if (!isfinite(results[i].worst_margin) || results[i].verdict == VERDICT_INCOMPLETE)
+        if (!isfinite(results[i].worst_margin) || results[i].verdict == VERDICT_INCOMPLETE ||
+            results[i].verdict == VERDICT_UNDECIDED)
             return;
         best = results[i].worst_margin > results[best].worst_margin ? i : best;
     }

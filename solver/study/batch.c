@@ -303,6 +303,13 @@ static int say_not_parted(const struct hit_result *hit, char *remark, size_t siz
     return !hit->output.separated;
 }
 
+static int say_not_ended(const struct hit_result *hit, char *remark, size_t size)
+{
+    double reached = 1e3 * hit->output.interval * (double)hit->output.count;
+    snprintf(remark, size, " (%.3g ms)", reached);
+    return !judge_ended(&hit->output);
+}
+
 static int say_one_sided(const struct hit_result *hit, char *remark, size_t size)
 {
     snprintf(remark, size, " (%.0f %%)", 100.0 * hit->asymmetry);
@@ -346,6 +353,9 @@ static enum status warn(struct case_result *result)
 {
     enum status status =
         warn_of(result, say_not_parted, "not parted from the anvil when the run ended, restitution unknown");
+    if (status == STATUS_OK)
+        status = warn_of(result, say_not_ended,
+                         "still moving into the foam when the run ended, raise solver.duration");
     if (status == STATUS_OK)
         status = warn_of(result, say_one_sided,
                          "support one-sided above 15 %, which the axisymmetric model evens out");

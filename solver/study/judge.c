@@ -25,6 +25,34 @@ static size_t count_limits(const struct case_file *file)
     return count;
 }
 
+int judge_ended(const struct impact_output *output)
+{
+    const double *velocity = output->channel[PULSE_velocity];
+    int moving = velocity && output->count > 0;
+    for (size_t i = 0; moving && i < output->count; i++)
+        moving = velocity[i] > 0.0;
+    return !moving;
+}
+
+/* What a metric of a hit decides about a limit. */
+static struct judgement judge_metric(const struct hit_result *hit, enum metric metric, double limit,
+                                     double target)
+{
+    double value = hit->output.metrics[metric];
+    struct judgement judgement = {.metric = metric,
+                                  .value = value,
+                                  .limit = limit,
+                                  .margin = (limit - value) / limit,
+                                  .state = judge_value(value, limit, target)};
+    if (judgement.state != VERDICT_EXCEEDS && !judge_ended(&hit->output)) {
+        judgement.state = VERDICT_UNDECIDED;
+        judgement.margin = NAN;
+    }
+    snprintf(judgement.provenance, sizeof judgement.provenance, "given in the case");
+    snprintf(judgement.source, sizeof judgement.source, "limits: of the case file");
+    return judgement;
+}
+
 static enum status judge_hit(const struct case_file *file, size_t limit_count, struct hit_result *hit)
 {
     if (hit->status != HIT_COMPUTED || limit_count == 0)
@@ -33,17 +61,10 @@ static enum status judge_hit(const struct case_file *file, size_t limit_count, s
     if (!hit->judgements)
         return STATUS_MEMORY;
     for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        double limit = file->limit[metric], value = hit->output.metrics[metric];
-        if (isnan(limit))
-            continue;
-        struct judgement *judgement = &hit->judgements[hit->judgement_count++];
-        *judgement = (struct judgement){.metric = (enum metric)metric,
-                                        .value = value,
-                                        .limit = limit,
-                                        .margin = (limit - value) / limit,
-                                        .state = judge_value(value, limit, file->target)};
-        snprintf(judgement->provenance, sizeof judgement->provenance, "given in the case");
-        snprintf(judgement->source, sizeof judgement->source, "limits: of the case file");
+        double limit = file->limit[metric];
+        if (!isnan(limit))
+            hit->judgements[hit->judgement_count++] =
+                judge_metric(hit, (enum metric)metric, limit, file->target);
     }
     return STATUS_OK;
 }
@@ -59,6 +80,8 @@ static double past_best(const struct layer_output *layer)
 static void say_why(struct hit_result *hit)
 {
     const struct layer_output *worst = NULL, *idle = NULL;
+    if (!judge_ended(&hit->output))
+        return;
     for (size_t i = 0; i < hit->output.layer_count; i++) {
         const struct layer_output *layer = &hit->output.layers[i];
         if (isnan(past_best(layer)))

@@ -16,6 +16,10 @@
  * verdict, worst_hit, worst_metric and worst_margin of the result. STATUS_MEMORY or STATUS_OK. */
 enum status judge_case(const struct case_file *file, struct case_result *result);
 
+/* Did the head come to rest before the run ended? If not, what was measured so far is less than the peak: a
+ * value above its limit exceeds it, any other is undecided. A record without samples counts as ended. */
+int judge_ended(const struct impact_output *output);
+
 /* State of one value against one limit; `target` NaN for none. Not a number: undecided. */
 enum verdict judge_value(double value, double limit, double target);
 

@@ -124,6 +124,32 @@ Test(judge, tight_is_worse_than_within)
     end(&scene);
 }
 
+/* A run that ends before the head is at rest has not seen its peak: what exceeds does so, the rest is open.
+ */
+Test(judge, undecided_before_rest)
+{
+    struct scene scene;
+    double moving[] = {3.0, 2.0, 1.0}, resting[] = {3.0, 1.0, -0.5};
+    begin(&scene, 2);
+    scene.file.limit[METRIC_peak] = 200.0;
+    scene.file.limit[METRIC_hic] = 900.0;
+    for (size_t i = 0; i < 2; i++) {
+        scene.hits[i].output.count = 3;
+        scene.hits[i].output.channel[PULSE_velocity] = i == 0 ? moving : resting;
+    }
+    judge(&scene);
+    cr_expect_not(judge_ended(&scene.hits[0].output));
+    cr_expect(judge_ended(&scene.hits[1].output));
+    cr_expect_eq(scene.hits[0].judgements[0].state, VERDICT_UNDECIDED, "150 g of 200 so far");
+    cr_expect(isnan(scene.hits[0].judgements[0].margin));
+    cr_expect_eq(scene.hits[0].judgements[1].state, VERDICT_EXCEEDS, "HIC 1000 of 900 so far");
+    cr_expect_eq(scene.hits[1].judgements[0].state, VERDICT_WITHIN);
+    cr_expect_str_eq(scene.hits[0].why, "", "no reason before the peak");
+    cr_expect_str_neq(scene.hits[1].why, "");
+    cr_expect_eq(scene.result.verdict, VERDICT_EXCEEDS);
+    end(&scene);
+}
+
 Test(judge, undecided_without_a_value)
 {
     struct scene scene;
