@@ -30,7 +30,8 @@ const char *summary_label(const struct case_result *results, size_t count, size_
     int own = title[0] != '\0';
     for (size_t i = 0; i < count && own; i++)
         own = i == at || !results[i].title || strcmp(results[i].title, title) != 0;
-    return terminal_clean(own ? title : results[at].file, label, SUMMARY_LABEL);
+    const char *file = strcmp(results[at].file, "-") == 0 ? "standard input" : results[at].file;
+    return terminal_clean(own ? title : file, label, SUMMARY_LABEL);
 }
 
 /* A limit that is undecided stands between those that are exceeded and those that are not. */

@@ -182,7 +182,9 @@ static void print_header(const struct case_result *result, const char *label)
     terminal_print(stdout, verdict_style(result->verdict), "%s", verdict_text(result->verdict));
     if (isfinite(result->worst_margin))
         terminal_print(stdout, STYLE_PLAIN, ", least margin %.1f %%", 100 * result->worst_margin);
-    say(STYLE_FAINT, "  (", result->file, ")\n");
+    if (result->title && strcmp(label, result->title) == 0)
+        say(STYLE_FAINT, "  (", result->file, ")");
+    terminal_print(stdout, STYLE_PLAIN, "\n");
     if (hit && isfinite(result->mass.shell)) {
         say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
         say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");

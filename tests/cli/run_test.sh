@@ -1,0 +1,293 @@
+# run: tables against goldens, JSON, statuses, files, standard input, interrupts.
+#
+# Goldens are in tests/cli/golden. After a wanted change: GOLDEN=write sh tests/cli/run_test.sh, then read the diff.
+. "$(dirname "$0")/harness.sh"
+golden=$source/tests/cli/golden
+cd "$scratch" || exit 1
+mkdir results other
+
+# golden NAME: standard input is as the golden says.
+golden() {
+    cat >got
+    [ "${GOLDEN:-}" = write ] && cp got "$golden/$1"
+    if diff -u "$golden/$1" got >diff; then ok "golden $1"; else not_ok "golden $1" "$(cat diff)"; fi
+}
+
+# Every number becomes a #, and blanks one or two: the words and the order of the columns are left.
+masked() {
+    sed -e 's/[0-9][0-9.]*/#/g' -e 's/[-+]#/#/g' -e 's/   */  /g' "$@"
+}
+
+# hash FILE: its content hash, the only 64 hexadecimal digits in it.
+hash() {
+    grep -aoE '[0-9a-f]{64}' "$1"
+}
+
+# there NAME FILE..., absent NAME FILE...: the files are there, are not.
+there() {
+    name=$1
+    shift
+    for file in "$@"; do
+        if [ -s "$file" ]; then ok "$name: $file"; else not_ok "$name: $file" "not there"; fi
+    done
+}
+absent() {
+    name=$1
+    shift
+    for file in "$@"; do
+        if [ -e "$file" ]; then not_ok "$name: no $file" "there"; else ok "$name: no $file"; fi
+    done
+}
+
+# A bench test that is solved in milliseconds: pad SPEED [LINE...]
+pad() {
+    printf 'pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\nstriker: {mass: 5 kg}\n'
+    printf 'impacts: [{speed: %s m/s}]\n' "$1"
+    shift
+    for line in "$@"; do printf '%s\n' "$line"; done
+}
+
+# --- tables
+cp "$source/cases/bench-pad.yaml" "$source/cases/smallest.yaml" "$source"/cases/demo/*.yaml .
+run run bench-pad.yaml
+exits "pad: status" 0
+golden run-pad.txt <out
+says "pad: file told" err "wrote bench-pad.h5"
+says "pad: next command" err "next: foampulse plot bench-pad.h5"
+run run smallest.yaml -s limits.peak_g="900 g" -s limits.hic=90000
+exits "helmet: status" 0
+masked out | golden run-helmet.txt
+quick="-s solver.rings=16 -s solver.cell=5mm"
+run run single.yaml crown.yaml brow.yaml $quick -s limits.peak_g="900 g" -q -o results/
+exits "family: status" 0
+silent "family: -q" err
+there family results/single.h5 results/crown.h5 results/brow.h5
+absent family single.h5 crown.h5 brow.h5
+margins=$(awk '/^$/ { exit } / too stiff: | bottoms out: / { print $12 }' out)
+same "family: five rows" 5 "$(echo "$margins" | wc -l | tr -d ' ')"
+same "family: the least margin first" "$(echo "$margins" | sort -n)" "$margins"
+says "family: baseline" out "Two-density crown against the baseline, Single density; helmet"
+says "family: the third too" out "Dense brow against the baseline, Single density; helmet"
+says "family: what the mesh decides" out "same within the mesh error: peak g within 2 %"
+says "family: best of them" out "largest least margin: "
+same "family: a verdict each" 3 "$(grep -cE '^(Single|Two|Dense).*; least margin .* at .* m/s' out)"
+same "family: the caution is the last line" "Prediction, to compare layouts and prepare physical tests" \
+    "$(tail -n 1 out | cut -d' ' -f1-8)"
+if grep -qiwE 'pass|passed|passes|safe|certified|approved|compliant' out; then
+    not_ok "words of a verdict" "$(cat out)"
+else
+    ok "words of a verdict"
+fi
+
+# names of 40 letters, titles of two bytes a letter: the columns stay where they are
+name=abcdefghijklmnopqrstuvwxyzabcdefghijklmn
+{
+    printf 'headform: {size: J}\nshell: {material: abs, thickness: 3.5 mm}\nsolver: {rings: 8, cell: 5 mm}\n'
+    printf 'liner: {foam: eps, density: 50 g/l, thickness: 35 mm}\nsites: {%s: [70 deg, 0 deg]}\n' $name
+    printf 'impacts: [{at: %s, anvil: flat, speed: 4 m/s}, {at: P, anvil: hemisphere, speed: 5 m/s}]\n' $name
+    printf 'limits: {peak_g: 900 g}\ntitle: "\303\251\303\251\303\251"\n'
+} >long.yaml
+run run long.yaml -q
+exits "long names: status" 0
+same "long names: both rows" 2 "$(grep -c ' within: ' out)"
+same "long names: the verdicts stand in one column" "$(awk '/ verdict  / { print index($0, " verdict  ") }' out)" \
+    "$(awk '/ within: / { print index($0, " within: ") }' out | sort -u)"
+
+# --- more rows than eight
+{
+    pad 3 'limits: {peak_g: 200 g}' | sed '/^impacts/d'
+    echo 'impacts:'
+    for speed in 2.0 2.1 2.2 2.3 2.4 2.5 2.6 2.7 2.8 2.9; do echo "  - {speed: $speed m/s}"; done
+} >many.yaml
+run run many.yaml -q
+same "eight rows" 8 "$(grep -c ' within: ' out)"
+says "eight rows: the rest" out "and 2 more (--all)"
+same "eight rows: the worst is first" 10 "$(awk '/ within: / { print $1; exit }' out)"
+run run many.yaml -q --all
+same "--all: every row" 10 "$(grep -c ' within: ' out)"
+
+# --- what changed
+says "changes: none" out "many.h5 against the result that it replaces: unchanged"
+run run many.yaml -q -s impacts.3.speed="2.95 m/s"
+same "changes: the one row" 1 "$(grep -c 'no such impact there' out)"
+run run many.yaml -q
+run run many.yaml -q -s pad.layers.1.density="60 g/l"
+same "changes: eight of ten rows" 2 "$(grep -c 'and 2 more (--all)' out)"
+says "changes: head" out "many.h5 against the result that it replaces"
+
+# --- JSON
+run run bench-pad.yaml --json -q
+exits "JSON: status" 0
+silent "JSON: nothing on stderr" err
+sed -n 's/^ *"\([^"]*\)": .*/\1/p' out | sort -u | golden run-keys.txt
+says "JSON: schema" out '"schema": "foampulse/summary/1"'
+says "JSON: file" out '"result_file": "bench-pad.h5"'
+says "JSON: what does not apply is null" out '"peak_rot_acc_rad_s2": null'
+same "JSON: no NaN, no infinity" 0 "$(grep -ciE ': -?(nan|inf)' out)"
+run run none.yaml --json
+exits "JSON, error: status" 4
+silent "JSON, error: nothing on stderr" err
+says "JSON, error: schema" out '"schema": "foampulse/error/1"'
+pad 4 "title: \"$(printf '\342\200\256')\"" >hidden.yaml
+run run hidden.yaml --json -q
+same "JSON: only ASCII" 0 "$(LC_ALL=C grep -c '[^ -~]' out)"
+
+# --- the same bits for any number of threads and any instruction set
+hash results/single.h5 >wanted
+same "one content hash" 1 "$(grep -c . wanted)"
+for jobs in 1 2; do
+    run run single.yaml $quick -s limits.peak_g="900 g" -q -o j.h5 -j $jobs
+    same "-j $jobs: content hash" "$(cat wanted)" "$(hash j.h5)"
+done
+for isa in base v3 v4; do
+    FOAMPULSE_ISA=$isa "$FOAMPULSE" run single.yaml $quick -s limits.peak_g="900 g" -q -o isa.h5 -v >out 2>err
+    if grep -q "instruction set $isa," out; then
+        same "FOAMPULSE_ISA=$isa: content hash" "$(cat wanted)" "$(hash isa.h5)"
+    else
+        echo "figure: FOAMPULSE_ISA=$isa is not on this machine and is not compared"
+    fi
+done
+run run single.yaml $quick -s limits.peak_g="900 g" -s impacts.1.speed="6.01 m/s" -q -o j.h5
+if [ "$(hash j.h5)" = "$(cat wanted)" ]; then not_ok "another speed, another hash" equal; else
+    ok "another speed, another hash"
+fi
+
+# --- verdicts and --gate: gate VERDICT STATUS [LINE...]
+gate() {
+    verdict=$1 wanted=$2
+    shift 2
+    pad 4 "$@" >gate.yaml
+    run run gate.yaml -q --gate
+    exits "--gate, $verdict: status" "$wanted"
+    says "--gate, $verdict: verdict" out "gate.yaml: $verdict"
+    run run gate.yaml -q
+    exits "$verdict, no --gate: status" 0
+}
+gate within 0 'limits: {peak_g: 200 g}'
+gate tight 0 'limits: {peak_g: 200 g}' 'target: 10 %'
+gate exceeds 7 'limits: {peak_g: 20 g}'
+gate "no limit" 7
+gate undecided 7 'limits: {peak_g: 200 g}' 'solver: {duration: 3 ms}'
+says "undecided: told" out "still moving into the foam when the run ended, raise solver.duration: impact 1 ("
+says "undecided: how many" out "gate.yaml: undecided; 1 of 1 hits undecided"
+gate exceeds 7 'limits: {peak_g: 5 g}' 'solver: {duration: 3 ms}'
+pad 4 'limits: {peak_g: 200 g}' | sed -e 's/foam: eps/foam: epp/' -e 's/speed: 4 m.s/&, condition: cold/' >cold.yaml
+run run cold.yaml -q
+exits "not computed: no error" 0
+says "not computed: the row says why" out "  not computed  "
+says "not computed: verdict" out "cold.yaml: incomplete; 1 of 1 hits not computed"
+run run cold.yaml -q --gate
+exits "not computed: --gate" 7
+pad 4 'limits: {peak_g: 20 g}' >over.yaml
+pad 4 'limits: {peak_g: 200 g}' >under.yaml
+run run under.yaml over.yaml -q --gate
+exits "--gate, one of two exceeds" 7
+run run bench-pad.yaml -q --gate
+exits "--gate, several hits: status" 0
+
+# --- files
+printf 'mine\n' >foreign.h5
+pad 4 >foreign.yaml
+run run foreign.yaml
+exits "foreign file: status" 4
+silent "foreign file: nothing solved" out
+says "foreign file: told" err "foreign.h5: error: is there already"
+same "foreign file: untouched" mine "$(cat foreign.h5)"
+run run foreign.yaml -f -q
+exits "foreign file, -f: status" 0
+run show foreign.h5
+exits "foreign file, -f: replaced" 0
+ln -s foreign.h5 link.h5
+pad 4 >link.yaml
+run run link.yaml
+exits "a link to elsewhere: status" 4
+run run bench-pad.yaml -o /proc/
+exits "folder that cannot be written: status" 4
+silent "folder that cannot be written: nothing solved" out
+run run bench-pad.yaml many.yaml -o both.h5
+exits "several cases into one file: status" 2
+cp many.yaml other/
+run run many.yaml other/many.yaml -o results/
+exits "two results of one name: status" 2
+run run bench-pad.yaml many.yaml -s title=x -o results/
+exits "two titles alike: status" 0
+says "two titles alike: told apart by file" out "many.yaml against the baseline, bench-pad.yaml"
+run run bench-pad.yaml -o bench-pad.yaml -f
+exits "a result in the place of its case: status" 2
+run check bench-pad.yaml
+exits "a result in the place of its case: the case stands" 0
+hash under.h5 >wanted
+(
+    ulimit -f 16
+    "$FOAMPULSE" run under.yaml -q 2>&1
+    echo "status $?"
+) | cat >out
+says "full disk: status" out "status 4"
+says "full disk: told" out "under.h5: error: cannot be written in full"
+says "full disk: the table all the same" out "under.yaml: within"
+same "full disk: the earlier result stands" "$(cat wanted)" "$(hash under.h5)"
+same "full disk: nothing left behind" 0 "$(find . -name '*.tmp' | grep -c .)"
+"$FOAMPULSE" run under.yaml -q >/dev/full 2>err
+same "full standard output: status" 4 $?
+says "full standard output: told" err "standard output could not be written"
+"$FOAMPULSE" run under.yaml >both 2>&1
+same "messages stand behind the table" "next: foampulse plot under.h5" "$(tail -n 1 both)"
+
+# --- one bad case of several: nothing is run, nothing written
+pad 4 >good.yaml
+pad 4 | sed 's/5 kg/5/' >bad.yaml
+run run good.yaml bad.yaml
+exits "one bad case: status" 3
+says "one bad case: place" err "bad.yaml:2:"
+silent "one bad case: nothing on stdout" out
+pad 4 'foams: {mine: {density: 50 kg/m3, youngs_modulus: 1 kPa}}' |
+    sed 's/foam: eps, density: 50 g.l/foam: mine/' >soft.yaml
+run run good.yaml soft.yaml
+exits "one case of a foam that cannot be: status" 3
+silent "one case of a foam that cannot be: nothing on stdout" out
+absent "one bad case" good.h5 bad.h5 soft.h5
+
+# --- standard input
+pad 4 | "$FOAMPULSE" run - -q >out 2>err
+same "standard input: status" 0 $?
+says "standard input: named so" out "standard input: no limit"
+silent "standard input: no message" err
+same "standard input: no file" 0 "$(find . -name 'stdin*' -o -name '-*' | grep -c .)"
+pad 4 | "$FOAMPULSE" run - -q -o results/ >out 2>err
+same "standard input into a folder: status" 0 $?
+there "standard input into a folder" results/stdin.h5
+run run - -
+exits "standard input twice: status" 2
+run run good.yaml --model axisymmetric
+exits "a model that is not there: status" 2
+
+# --- interrupted: what is solved is kept, the rest says so; a case that was not begun keeps its earlier result
+{
+    sed '/^impacts/d' smallest.yaml
+    echo 'impacts:'
+    for i in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do
+        echo "  - {at: P, anvil: flat, speed: 5.$i m/s}"
+        echo "  - {at: P, anvil: hemisphere, speed: 4.$i m/s}"
+    done
+} >slow.yaml
+start=$(date +%s%N)
+run run smallest.yaml -q -j 1
+took=$((($(date +%s%N) - start) / 1000000 + 1))
+hash smallest.h5 >wanted
+"$FOAMPULSE" run slow.yaml smallest.yaml -j 1 >out 2>err </dev/null &
+pid=$!
+sleep "$(awk "BEGIN { print 6 * $took / 1000 }")"
+kill -INT $pid
+wait $pid
+same "interrupted: status" 130 $?
+run show slow.h5 --all
+exits "interrupted: the file is whole" 0
+solved=$(grep -cE ' (within|exceeds|tight): ' out)
+waiting=$(grep -c 'interrupted before it was solved' out)
+same "interrupted: every impact is there" 40 $((solved + waiting))
+if [ "$solved" -gt 0 ] && [ "$waiting" -gt 0 ]; then ok "interrupted: some solved, some not"; else
+    not_ok "interrupted: some solved, some not" "$solved and $waiting"
+fi
+says "interrupted: verdict" out "hits not computed"
+same "interrupted: a case that was not begun" "$(cat wanted)" "$(hash smallest.h5)"
+finish
