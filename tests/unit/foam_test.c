@@ -6,35 +6,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "materials/foam.h"
 #include "materials/foam_curve.h"
 #include "solver/base/memory.h"
-
-static struct foam_parameters expanded_polystyrene(double density)
-{
-    double r = density / 1050;
-    return (struct foam_parameters){.name = "eps",
-                                    .density = density,
-                                    .solid_density = 1050,
-                                    .temperature = 23,
-                                    .youngs_modulus = 0.694 * 3e9 * pow(r, 1.54),
-                                    .collapse_stress = 840 * pow(density, 1.6),
-                                    .gas_pressure = 101325,
-                                    .unloading_softening = 3,
-                                    .tensile_strength = 4e5,
-                                    .rate_gain = 0.06,
-                                    .rate_reference = 1.67e-3,
-                                    .rate_time = 50e-6};
-}
-
-static struct foam make(const struct foam_parameters *parameters)
-{
-    struct foam foam;
-    struct errors errors = {0};
-    enum status status = foam_make(parameters, &foam, &errors);
-    cr_assert(status == STATUS_OK, "%s", errors.kept[0].text);
-    return foam;
-}
+#include "tests/support/foams.h"
 
 /* One zone and what it is fed. */
 struct point {
@@ -62,8 +36,8 @@ Test(foam, yield_identity)
     const double densities[] = {15, 40, 60, 120};
     double worst = 0;
     for (size_t d = 0; d < 4; d++) {
-        struct foam_parameters p = expanded_polystyrene(densities[d]);
-        struct foam foam = make(&p);
+        struct foam_parameters p = foams_polystyrene(densities[d]);
+        struct foam foam = foams_make(&p);
         for (double kappa = 1e-7; kappa < 1; kappa *= 1.013) {
             struct foam_line line = foam_yield_line(foam_values(&foam), 0, 1, 1, sqrt(kappa));
             double yield = line.intercept + line.slope * sqrt(kappa);
@@ -81,10 +55,10 @@ Test(foam, yield_identity)
 Test(foam, sharp_knee_yields_at_its_strain)
 {
     for (double rho = 15; rho < 120; rho *= 1.003) {
-        struct foam_parameters p = expanded_polystyrene(rho);
+        struct foam_parameters p = foams_polystyrene(rho);
         p.sharp = 1;
         p.hardening = 1e5;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         double exact = p.collapse_stress / (1 - p.hardening / p.youngs_modulus);
         cr_assert(fabs(foam.yield_table[0] / exact - 1) < 1e-9, "%g: %g", rho, foam.yield_table[0] / exact);
         foam_free(&foam);
@@ -97,11 +71,11 @@ Test(foam, loading_follows_the_virgin_curve)
 {
     const int counts[] = {1, 7, 100, 10000};
     for (int knee = 0; knee < 2; knee++) {
-        struct foam_parameters p = expanded_polystyrene(50);
+        struct foam_parameters p = foams_polystyrene(50);
         p.sharp = knee;
         p.hardening = 2e5;
         p.rate_gain = 0;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         for (size_t c = 0; c < 4; c++) {
             struct point z = {0};
             ramp(&foam, &z, 0.7, counts[c], 1e-6);
@@ -118,8 +92,8 @@ Test(foam, loading_follows_the_virgin_curve)
 /* Held at a rate, the curve is f S(e/f). */
 Test(foam, rate_factor_scales_the_plateau)
 {
-    struct foam_parameters p = expanded_polystyrene(60);
-    struct foam foam = make(&p);
+    struct foam_parameters p = foams_polystyrene(60);
+    struct foam foam = foams_make(&p);
     double rate = 100, f = 1 + 0.06 * log10(rate / 1.67e-3);
     for (double e = 0.002; e < 0.8; e *= 1.1) {
         double curve = -f * p.collapse_stress * expm1(-p.youngs_modulus * e / (f * p.collapse_stress));
@@ -138,10 +112,10 @@ Test(foam, rate_factor_scales_the_plateau)
  * curve. */
 Test(foam, unloading_closed_form)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
+    struct foam_parameters p = foams_polystyrene(50);
     p.sharp = 1;
     p.gas_pressure = p.rate_gain = 0;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     struct point z = {0};
     ramp(&foam, &z, 0.5, 500, 1e-6);
     double sigma = p.collapse_stress, e = p.youngs_modulus, kappa = 0.5 - sigma / e,
@@ -171,9 +145,9 @@ Test(foam, unloading_closed_form)
 /* With gas the zone rests where s + p = 0: E_u (m - m1) + Y + p0 m/(1 - m - R) = 0, solved by bisection. */
 Test(foam, permanent_strain_with_gas)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
+    struct foam_parameters p = foams_polystyrene(50);
     p.rate_gain = 0;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     for (double top = 0.1; top < 0.99; top += 0.11) {
         struct point z = {0};
         ramp(&foam, &z, top, 1000, 1e-6);
@@ -202,8 +176,8 @@ Test(foam, permanent_strain_with_gas)
  * and closes without work. */
 Test(foam, tears_at_its_tensile_strength)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
-    struct foam foam = make(&p);
+    struct foam_parameters p = foams_polystyrene(50);
+    struct foam foam = foams_make(&p);
     struct point z = {0};
     double tears = -p.tensile_strength / p.youngs_modulus;
     ramp(&foam, &z, 0.99 * tears, 5, 1e-6);
@@ -214,7 +188,7 @@ Test(foam, tears_at_its_tensile_strength)
     cr_assert(fabs(z.stress + 0.5 * p.tensile_strength) < 1e-6);
     struct foam_parameters strong = p;
     strong.tensile_strength = strong.crushed_tension = INFINITY;
-    struct foam whole = make(&strong);
+    struct foam whole = foams_make(&strong);
     struct point y = {0};
     ramp(&whole, &y, -0.3, 30, 1e-6);
     cr_assert(fabs(y.stress + 0.3 * p.youngs_modulus) < 1e-6 * p.youngs_modulus);
@@ -228,10 +202,10 @@ Test(foam, tears_at_its_tensile_strength)
 /* Crushed foam with a tension limit on the total stress. */
 Test(foam, crushed_tension_cuts_the_total_stress)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
+    struct foam_parameters p = foams_polystyrene(50);
     p.crushed_tension = 5e4;
     p.rate_gain = 0;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     struct point z = {0};
     ramp(&foam, &z, 0.6, 100, 1e-6);
     double lowest = 0;
@@ -245,7 +219,7 @@ Test(foam, crushed_tension_cuts_the_total_stress)
     /* little crushed, the cut lies at negative strain, where there is no gas pressure */
     p.sharp = 1;
     p.crushed_tension = 2e5;
-    foam = make(&p);
+    foam = foams_make(&p);
     struct point y = {0};
     ramp(&foam, &y, 0.025, 10, 1e-6);
     double unloading = p.youngs_modulus / (1 + 3 * y.plastic), stays = 0.025 - (y.skeleton + 2e5) / unloading;
@@ -259,7 +233,7 @@ Test(foam, crushed_tension_cuts_the_total_stress)
  * reloading and with the rate rising and falling. */
 static double ledger_gap(const struct foam_parameters *p, double size, double *loss)
 {
-    struct foam foam = make(p);
+    struct foam foam = foams_make(p);
     struct point z = {0};
     const double turns[] = {0.35, 0.2, 0.6, 0.45, 0.75, 0.1};
     double work = 0, put_in = 0;
@@ -285,7 +259,7 @@ static double ledger_gap(const struct foam_parameters *p, double size, double *l
 Test(foam, ledger_closes)
 {
     for (int kind = 0; kind < 4; kind++) {
-        struct foam_parameters p = expanded_polystyrene(60);
+        struct foam_parameters p = foams_polystyrene(60);
         p.sharp = kind & 1;
         p.hardening = 3e5;
         p.densification_modulus = kind & 2 ? 4e5 : 0;
@@ -300,8 +274,8 @@ Test(foam, ledger_closes)
  * many. No work is done, so that what is lost is what the stored energy falls by. */
 Test(foam, held_foam_relaxes_without_work)
 {
-    struct foam_parameters p = expanded_polystyrene(60);
-    struct foam foam = make(&p);
+    struct foam_parameters p = foams_polystyrene(60);
+    struct foam foam = foams_make(&p);
     const int counts[] = {1, 10, 1000};
     double relaxed[3];
     for (int c = 0; c < 3; c++) {
@@ -360,12 +334,12 @@ Test(foam, worked_values_of_the_plateau_and_gas_law)
     const double strains[] = {.25, .50, .60, .70, .80};
     for (size_t i = 0; i < sizeof worked / sizeof *worked; i++) {
         const struct worked *w = &worked[i];
-        struct foam_parameters p = expanded_polystyrene(w->density);
+        struct foam_parameters p = foams_polystyrene(w->density);
         p.sharp = 1;
         p.collapse_stress = w->yield;
         p.youngs_modulus = 1e7 * w->yield;
         p.unloading_softening = p.rate_gain = 0;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         for (int k = 0; k < 5; k++) {
             double stress = 1e-3 * foam_law.virgin(&foam, strains[k], 0);
             double energy = 1e-3 * foam_energy(&foam, strains[k]);
@@ -388,13 +362,13 @@ Test(foam, worked_values_of_the_plateau_and_gas_law)
  * adiabatic law (pressure (V0/V)^1.4) must miss by more than 5 %, or the check would not tell them apart. */
 Test(foam, gas_law_against_a_data_sheet)
 {
-    struct foam_parameters p = expanded_polystyrene(33);
+    struct foam_parameters p = foams_polystyrene(33);
     p.solid_density = 920;
     p.sharp = 1;
     p.collapse_stress = 5e3;
     p.youngs_modulus = 1e9;
     p.unloading_softening = 0;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     const double strain[] = {.25, .40, .50, .60}, sheet[] = {40, 75, 115, 175};
     for (int i = 0; i < 4; i++) {
         double stress = 1e-3 * foam_law.virgin(&foam, strain[i], 0);
@@ -410,8 +384,8 @@ Test(foam, gas_law_against_a_data_sheet)
 /* Gas beyond 0.98 (1 - R): straight on, with its energy the integral. */
 Test(foam, gas_goes_on_straight_when_full)
 {
-    struct foam_parameters p = expanded_polystyrene(60);
-    struct foam foam = make(&p);
+    struct foam_parameters p = foams_polystyrene(60);
+    struct foam foam = foams_make(&p);
     double room = 1 - 60.0 / 1050, limit = 0.98 * room, sum = 0;
     double step_size = 1e-6;
     for (double m = limit - 0.05; m < limit + 0.05; m += step_size)
@@ -428,10 +402,10 @@ Test(foam, gas_goes_on_straight_when_full)
 /* Densification: E_d (e - e_d)^2/(1 - R - e_d), never steeper than 0.9 E. */
 Test(foam, densification)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
+    struct foam_parameters p = foams_polystyrene(50);
     p.gas_pressure = p.rate_gain = p.unloading_softening = 0;
     p.densification_modulus = 1e5;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     double room = 1 - 50.0 / 1050, from = 0.9 * room, width = room - from;
     for (double e = from - 0.1; e < 1; e += 0.01) {
         double extra = e > from ? 1e5 * (e - from) * (e - from) / width : 0;
@@ -442,7 +416,7 @@ Test(foam, densification)
     }
     foam_free(&foam);
     p.densification_modulus = 1e9;
-    foam = make(&p);
+    foam = foams_make(&p);
     double slope = (foam_law.virgin(&foam, 0.99, 0) - foam_law.virgin(&foam, 0.97, 0)) / 0.02;
     cr_assert(fabs(slope / p.youngs_modulus - 0.9) < 1e-3, "%g", slope / p.youngs_modulus);
     foam_free(&foam);
@@ -452,12 +426,12 @@ Test(foam, densification)
 Test(foam, tangent_bounds_the_slope)
 {
     for (int kind = 0; kind < 8; kind++) {
-        struct foam_parameters p = expanded_polystyrene(50);
+        struct foam_parameters p = foams_polystyrene(50);
         p.sharp = kind & 1;
         p.densification_modulus = kind & 2 ? 1.5e6 : 0; /* an end about as steep as a = 0.5 allows */
         p.unloading_softening = kind & 2 ? 0.5 : 3;
         p.rate_gain = kind & 4 ? 0.06 : 0;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         struct point z = {0};
         for (int i = 0; i < 20000; i++) {
             struct point before = z;
@@ -483,13 +457,13 @@ Test(foam, measured_curve)
 {
     const double strain[] = {0.02, 0.1, 0.3, 0.5, 0.7, 0.85};
     const double stress[] = {3.0e5, 4.0e5, 4.8e5, 6.0e5, 9.0e5, 2.0e6};
-    struct foam_parameters p = expanded_polystyrene(45);
+    struct foam_parameters p = foams_polystyrene(45);
     p.curve_count = 6;
     p.curve_strain = strain;
     p.curve_stress = stress;
     p.youngs_modulus = 1.6e7;
     p.rate_gain = 0;
-    struct foam foam = make(&p);
+    struct foam foam = foams_make(&p);
     struct point z = {0};
     for (int i = 0; i < 6; i++) {
         cr_assert(fabs(foam_law.virgin(&foam, strain[i], 0) / stress[i] - 1) < 3e-3, "%g at %g",
@@ -503,11 +477,11 @@ Test(foam, measured_curve)
 Test(foam, collapse_stress_from_the_10_percent_value)
 {
     for (int knee = 0; knee < 2; knee++) {
-        struct foam_parameters p = expanded_polystyrene(60);
+        struct foam_parameters p = foams_polystyrene(60);
         p.sharp = knee;
         p.hardening = 1e5;
         p.collapse_stress = foam_collapse_from_stress_10(&p, 4.5e5);
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         cr_assert(fabs(foam_law.virgin(&foam, 0.1, 0) / 4.5e5 - 1) < 1e-5);
         foam_free(&foam);
         cr_assert(isnan(foam_collapse_from_stress_10(&p, 1e4)));
@@ -533,7 +507,7 @@ Test(foam, refuses_what_makes_no_sense)
         {offsetof(struct foam_parameters, tensile_strength), -1},
     };
     for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
-        struct foam_parameters p = expanded_polystyrene(50);
+        struct foam_parameters p = foams_polystyrene(50);
         struct errors errors = {0};
         memcpy((char *)&p + wrong[i].at, &wrong[i].value, sizeof(double));
         cr_assert(foam_make(&p, &foam, &errors) == STATUS_INPUT && errors.count == 1, "row %zu accepted", i);
@@ -543,7 +517,7 @@ Test(foam, refuses_what_makes_no_sense)
 
 Test(foam, memory_failures_leave_nothing_behind)
 {
-    struct foam_parameters p = expanded_polystyrene(50);
+    struct foam_parameters p = foams_polystyrene(50);
     p.densification_modulus = 1e5;
     for (size_t n = 0; n < 2; n++) {
         struct foam foam;

@@ -22,8 +22,7 @@ static const char e2[] = "Thom 2006, secondary copies of paper and slides";
 static const char e3[] = "DeMarco et al. 2016, Accid Anal Prev 92:175, abstract";
 static const char e4[] = "Cripton et al. 2014, Accid Anal Prev 70:1; numbers from memory, to be confirmed";
 
-/* --- what is assumed of the bicycle helmet, changed one at a time
- * ------------------------------------------- */
+/* --- what is assumed of the bicycle helmet, changed one at a time --- */
 
 #define BICYCLE_LINER "{name: all round, layers: [{density: 70 kg/m3, thickness: 27.5 mm}]}"
 #define LINER_FOAM    "liner.foam=other eps"
@@ -59,8 +58,7 @@ static const struct variant bicycle_variants[] = {
     {"headform 4.7 kg", {"headform.set=en-960"}},
 };
 
-/* --- and of the motorcycle helmet
- * ---------------------------------------------------------------------------- */
+/* --- and of the motorcycle helmet --- */
 
 #define OPENING(top) "liner.vision opening.elevation=[-40 deg, " top "]"
 
@@ -108,8 +106,7 @@ static const struct variant motorcycle_parts[] = {
     {"shell 0.5 mm: little but foam", {"shell.thickness=0.5 mm"}},
 };
 
-/* --- and the mesh
- * -------------------------------------------------------------------------------------------- */
+/* --- and the mesh --- */
 
 static const struct variant mesh_variants[] = {
     {"96 rings", {"solver.rings=96"}},
@@ -120,8 +117,7 @@ static const struct variant mesh_variants[] = {
 static const char one_by_one[] = "assumptions changed one at a time";
 static const char mesh[] = "the mesh, 48 rings as a rule";
 
-/* --- values taken out of a prediction
- * ------------------------------------------------------------------------ */
+/* --- values taken out of a prediction --- */
 
 static double first_peak(const struct prediction *prediction)
 {
@@ -181,8 +177,7 @@ static double half_sine_ratio(const struct prediction *prediction)
     return prediction->row[0].metric[METRIC_shape_number] / 0.651324;
 }
 
-/* --- the cases
- * ----------------------------------------------------------------------------------------------- */
+/* --- the cases --- */
 
 static int title(const char *text, const char *case_path, struct prediction *prediction)
 {

@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "materials/foam.h"
 #include "solver/impact/run.h"
+#include "tests/support/foams.h"
 
 /*
  * The helmet by columns against closed forms and exact solutions of its equations. Each test prints the
@@ -16,34 +16,12 @@ static const double g0 = 9.80665, pi = 3.14159265358979323846;
 enum { RINGS_MOST = 400 };
 static double all_of_it[RINGS_MOST];
 
-static void near(const char *what, double value, double expected, double tolerance)
-{
-    double error = value / expected - 1.0;
-    printf("figure: %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
-           error * 100.0, tolerance * 100.0);
-    cr_expect(fabs(error) <= tolerance, "%s: %g, expected %g within %g", what, value, expected, tolerance);
-}
-
 /* Plateau + gas with a sharp knee and no rate. `mass_density` is what the cells weigh, the rest follows the
  * law: closed forms have no foam inertia. */
 static struct foam plain(double relative, double plateau, double gas, double young, double mass_density)
 {
-    struct foam_parameters parameters = {.name = "plain",
-                                         .density = relative * 1050.0,
-                                         .solid_density = 1050.0,
-                                         .temperature = 23.0,
-                                         .youngs_modulus = young,
-                                         .collapse_stress = plateau,
-                                         .sharp = 1,
-                                         .gas_pressure = gas,
-                                         .tensile_strength = 1e9,
-                                         .rate_reference = 1.0,
-                                         .rate_time = 50e-6,
-                                         .shear_modulus = young / 2,
-                                         .shear_strength = plateau};
-    struct foam foam;
-    struct errors errors = {0};
-    cr_assert_eq(foam_make(&parameters, &foam, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    struct foam_parameters parameters = foams_plain(relative * 1050.0, plateau, gas, young);
+    struct foam foam = foams_make(&parameters);
     foam.density = mass_density;
     return foam;
 }

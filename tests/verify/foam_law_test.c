@@ -12,8 +12,8 @@
 #include <string.h>
 #include <time.h>
 
-#include "materials/foam.h"
 #include "solver/base/memory.h"
+#include "tests/support/foams.h"
 #include "tests/verify/foam_twin.h"
 
 /* splitmix64, Steele, Lea and Flood 2014 */
@@ -32,31 +32,6 @@ static void seed(void)
     const char *wish = getenv("SEED");
     state = wish ? strtoull(wish, NULL, 10) : (uint64_t)time(NULL);
     printf("seed %llu\n", (unsigned long long)state);
-}
-
-static struct foam_parameters expanded_polystyrene(double density)
-{
-    double r = density / 1050;
-    return (struct foam_parameters){.name = "eps",
-                                    .density = density,
-                                    .solid_density = 1050,
-                                    .temperature = 23,
-                                    .youngs_modulus = 0.694 * 3e9 * pow(r, 1.54),
-                                    .collapse_stress = 840 * pow(density, 1.6),
-                                    .gas_pressure = 101325,
-                                    .unloading_softening = 3,
-                                    .tensile_strength = 4e5,
-                                    .rate_gain = 0.06,
-                                    .rate_reference = 1.67e-3,
-                                    .rate_time = 50e-6};
-}
-
-static struct foam make(const struct foam_parameters *parameters)
-{
-    struct foam foam;
-    struct errors errors = {0};
-    cr_assert(foam_make(parameters, &foam, &errors) == STATUS_OK, "%s", errors.kept[0].text);
-    return foam;
 }
 
 enum { ARRAYS = 9, FLOOR = 8 };
@@ -87,7 +62,7 @@ static double walk(double strain)
 /* One zone against the twin over 10^5 random steps; the bound is the table's, and must not grow. */
 static double twin_gap(const struct foam_parameters *p, int steps)
 {
-    struct foam foam = make(p);
+    struct foam foam = foams_make(p);
     double *arrays[ARRAYS], worst = 0;
     struct foam_zones zones = block(1, arrays);
     struct twin twin = {0};
@@ -109,7 +84,7 @@ Test(foam_law, follows_its_twin)
 {
     seed();
     for (int kind = 0; kind < 6; kind++) {
-        struct foam_parameters p = expanded_polystyrene(20 + 80 * uniform());
+        struct foam_parameters p = foams_polystyrene(20 + 80 * uniform());
         p.sharp = kind & 1;
         p.hardening = kind & 1 ? 2e5 : 0;
         p.unloading_softening = kind & 1 ? 2 : 3; /* what the curve admits at 20 kg/m3 */
@@ -130,9 +105,9 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
     enum { ZONES = 203, STEPS = 3000 };
     seed();
     for (int dense = 0; dense < 2; dense++) {
-        struct foam_parameters p = expanded_polystyrene(50);
+        struct foam_parameters p = foams_polystyrene(50);
         p.densification_modulus = dense ? 3e5 : 0;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         double *arrays[4][ARRAYS];
         struct foam_zones zones[4];
         for (int k = 0; k < 4; k++)
@@ -203,10 +178,10 @@ static int derivatives(double t, const double y[], double f[], void *parameters)
 Test(foam_law, agrees_with_a_general_integrator)
 {
     for (int knee = 0; knee < 2; knee++) {
-        struct foam_parameters p = expanded_polystyrene(50);
+        struct foam_parameters p = foams_polystyrene(50);
         p.sharp = knee;
         p.hardening = 1e5;
-        struct foam foam = make(&p);
+        struct foam foam = foams_make(&p);
         double *arrays[ARRAYS], y[4] = {0}, t = 0, peak = 0, worst = 0, worst_rate = 0, worst_kappa = 0;
         struct foam_zones zones = block(1, arrays);
         gsl_odeiv2_system system = {derivatives, NULL, 4, &p};

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "materials/foam.h"
 #include "solver/impact/pad.h"
+#include "tests/support/foams.h"
 
 /*
  * The bench pad against closed forms. Unfiltered record; acceleration is contact force over mass. Each test
@@ -14,32 +14,10 @@
 
 static const double g0 = 9.80665;
 
-/* Plateau + gas with a sharp knee, no rate, unloading as steep as loading: the material of the closed forms.
- */
-static struct foam_parameters plain(double density, double plateau, double gas, double young)
+static struct foam plain_foam(double density, double plateau, double gas, double young)
 {
-    return (struct foam_parameters){.name = "plain",
-                                    .density = density,
-                                    .solid_density = 1050.0,
-                                    .temperature = 23.0,
-                                    .youngs_modulus = young,
-                                    .collapse_stress = plateau,
-                                    .sharp = 1,
-                                    .gas_pressure = gas,
-                                    .tensile_strength = 1e9,
-                                    .rate_reference = 1.0,
-                                    .rate_time = 50e-6,
-                                    .shear_modulus = young / 2,
-                                    .shear_strength = plateau};
-}
-
-static struct foam make(struct foam_parameters parameters)
-{
-    struct foam foam;
-    struct errors errors = {0};
-    enum status status = foam_make(&parameters, &foam, &errors);
-    cr_assert_eq(status, STATUS_OK, "%s", errors.count ? errors.kept[0].text : "");
-    return foam;
+    struct foam_parameters parameters = foams_plain(density, plateau, gas, young);
+    return foams_make(&parameters);
 }
 
 struct outcome {
@@ -94,14 +72,6 @@ static void forget(struct outcome *outcome)
     history_free(&outcome->history);
 }
 
-static void near(const char *what, double value, double expected, double tolerance)
-{
-    double error = value / expected - 1.0;
-    printf("figure: %-46s %12.6g  expected %12.6g  %+.3f %% (limit %.2f %%)\n", what, value, expected,
-           error * 100.0, tolerance * 100.0);
-    cr_expect(fabs(error) <= tolerance, "%s: %g, expected %g within %g", what, value, expected, tolerance);
-}
-
 /*
  * Flat punch. A mass m at speed v on area A and thickness d of a foam sigma(e) = sigma_y + p0 e/(1 - e - R):
  * the energy W(e) A d = m v^2/2 (+ m g e d), W(e) = sigma_y e + p0 [(1 - R) ln((1 - R)/(1 - R - e)) - e],
@@ -137,7 +107,7 @@ Test(pad, flat_punch)
     static const double published[] = {0.712133, 0.718525, 0.805687, 0.607882, 0.816029};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         const double *row = rows[i];
-        struct foam foam = make(plain(row[5], row[4], 101325.0, 500.0 * row[4]));
+        struct foam foam = plain_foam(row[5], row[4], 101325.0, 500.0 * row[4]);
         struct pad_setup setup = one_layer(&foam, row[2], row[3], row[0]);
         setup.gravity = row[6] * g0;
         struct outcome outcome = drop(&setup, row[1]);
@@ -160,7 +130,7 @@ Test(pad, flat_punch)
  */
 static double cushion(double height, double d, double area, double static_stress, double *strain)
 {
-    struct foam foam = make(plain(20.0, 0.13e6, 101325.0, 500.0 * 0.13e6));
+    struct foam foam = plain_foam(20.0, 0.13e6, 101325.0, 500.0 * 0.13e6);
     double mass = static_stress * area / g0;
     struct pad_setup setup = one_layer(&foam, area, d, mass);
     setup.duration = 0.06;
@@ -238,7 +208,7 @@ Test(pad, struck_rod)
                                      {1.0, 2.1353, 2.2707, 3.0677, 0.011}};
     double rho = 60.0, young = 25e6, length = 50.0, area = 0.01, speed = 1.0;
     double c = sqrt(young / rho), transit = length / c, sigma0 = young * speed / c;
-    struct foam foam = make(plain(rho, 0.4 * young, 0.0, young));
+    struct foam foam = plain_foam(rho, 0.4 * young, 0.0, young);
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct pad_setup setup = long_bar(&foam, length, rho * area * length / rows[i][0], 800);
         setup.duration = 9.0 * transit;
@@ -265,7 +235,7 @@ Test(pad, first_wave)
     double rho = 60.0, young = 25.36e6, length = 50.0, area = 0.01, speed = 3.0, mass = 60.0;
     double c = sqrt(young / rho), transit = length / c, impedance = rho * c;
     size_t cells = 400;
-    struct foam foam = make(plain(rho, 0.4 * young, 0.0, young));
+    struct foam foam = plain_foam(rho, 0.4 * young, 0.0, young);
     struct pad_setup setup = long_bar(&foam, length, mass, cells);
     setup.duration = 1.9 * transit;
     struct outcome outcome = drop(&setup, speed);
@@ -333,10 +303,10 @@ static double mean_stress(const struct record *record, size_t channel, double ar
 
 static struct outcome lock_up(const struct shock *shock, size_t cells)
 {
-    struct foam_parameters parameters = plain(shock->rho, shock->plateau, 0.0, 3000.0 * shock->plateau);
+    struct foam_parameters parameters = foams_plain(shock->rho, shock->plateau, 0.0, 3000.0 * shock->plateau);
     parameters.solid_density = shock->rho / (1.0 - shock->lock / 0.9);
     parameters.densification_modulus = 1e6 * shock->plateau;
-    struct foam foam = make(parameters);
+    struct foam foam = foams_make(&parameters);
     struct pad_setup setup = one_layer(&foam, shock->area, 0.07, shock->mass);
     setup.gravity = 0.0;
     setup.cell = 0.07 / (double)cells;
@@ -419,8 +389,8 @@ static double series_crush(double stress)
 Test(pad, layers_in_series)
 {
     static const double stress[] = {0.6e6, 1.0e6, 1.2e6}, published[] = {14.381e-3, 25.983e-3, 31.103e-3};
-    struct foam soft = make(plain(40.0, 0.3e6, 101325.0, 500 * 0.3e6));
-    struct foam hard = make(plain(80.0, 0.9e6, 101325.0, 500 * 0.9e6));
+    struct foam soft = plain_foam(40.0, 0.3e6, 101325.0, 500 * 0.3e6);
+    struct foam hard = plain_foam(80.0, 0.9e6, 101325.0, 500 * 0.9e6);
     struct outcome one = stack(&soft, &hard, 0.25, 1e5), other = stack(&hard, &soft, 0.25, 1e5);
     for (size_t i = 0; i < sizeof stress / sizeof *stress; i++) {
         cr_expect_float_eq(series_crush(stress[i]), published[i], 1e-6);
@@ -444,7 +414,7 @@ Test(pad, layers_in_series)
 /* One layer of 40 mm is two of 20 mm, to rounding. */
 Test(pad, split_layer)
 {
-    struct foam foam = make(plain(60.0, 0.6e6, 101325.0, 500 * 0.6e6));
+    struct foam foam = plain_foam(60.0, 0.6e6, 101325.0, 500 * 0.6e6);
     struct pad_setup whole = one_layer(&foam, 0.006, 0.040, 5.0), halves = whole;
     halves.layer_count = 2;
     halves.layers[0].thickness = 0.020;
@@ -475,9 +445,9 @@ Test(pad, unloading_and_second_hit)
     double rho = 60.0, relative = rho / 1050.0, plateau = 0.6e6, young = 25e6, area = 0.006, d = 0.04,
            mass = 5.0;
     double speed = 5.0, energy = 0.5 * mass * speed * speed / (area * d);
-    struct foam_parameters parameters = plain(rho, plateau, 101325.0, young);
+    struct foam_parameters parameters = foams_plain(rho, plateau, 101325.0, young);
     parameters.unloading_softening = 3.0;
-    struct foam foam = make(parameters);
+    struct foam foam = foams_make(&parameters);
     foam.density = 2.0;
     struct pad_setup setup = one_layer(&foam, area, d, mass);
     setup.gravity = 0.0;
