@@ -42,7 +42,7 @@ static void check(struct container *container, int good, const char *path, const
         fail(container, STATUS_INTERNAL, path, what);
 }
 
-/* --- values --------------------------------------------------------------------------------------------- */
+/* --- values --- */
 
 static size_t value_size(const struct values *values)
 {
@@ -88,7 +88,7 @@ static hid_t space_of(const struct values *values)
     return values->rank ? H5Screate_simple(values->rank, extent, NULL) : H5Screate(H5S_SCALAR);
 }
 
-/* --- the content hash ----------------------------------------------------------------------------------- */
+/* --- the content hash --- */
 
 static void line_add(struct container *container, char *line)
 {
@@ -155,7 +155,7 @@ static void hash_end(struct container *container)
     container_attribute_text(container, "/", "content_hash", hex);
 }
 
-/* --- writing -------------------------------------------------------------------------------------------- */
+/* --- writing --- */
 
 static struct container *container_zeroed(void)
 {
@@ -354,7 +354,7 @@ enum status container_end(struct container *container, const char *kind, unsigne
     return status;
 }
 
-/* --- reading -------------------------------------------------------------------------------------------- */
+/* --- reading --- */
 
 struct container *container_open(const unsigned char *bytes, size_t length)
 {

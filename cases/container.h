@@ -35,7 +35,7 @@ size_t values_count(const struct values *values);
 
 struct container;
 
-/* --- writing -------------------------------------------------------------------------------------------- */
+/* --- writing --- */
 
 /* An empty file in memory; NULL when memory is out. */
 struct container *container_new(void);
@@ -66,7 +66,7 @@ void container_attach(struct container *container, const char *path, const char 
 enum status container_end(struct container *container, const char *kind, unsigned char **bytes,
                           size_t *length, struct errors *errors);
 
-/* --- reading -------------------------------------------------------------------------------------------- */
+/* --- reading --- */
 
 /* Opens bytes of a whole file (with its block of 512), which must outlive the container. NULL when
  * memory is out. Only for bytes that probe_try let pass, or inside it. */

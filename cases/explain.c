@@ -159,8 +159,7 @@ static char character_at(const struct place *place, int number, int column)
     return offset < line.length ? line.text[offset] : '\0';
 }
 
-/* --- slips that can hide behind several reports; each returns 1 when it explained
- * ----------------------------- */
+/* --- slips that can hide behind several reports; each returns 1 when it explained --- */
 
 size_t explain_glued_colon(const char *text, size_t length)
 {
@@ -236,8 +235,7 @@ static void say_quote(const struct place *place, const struct line *line, size_t
         shown(line, start), line->text + start);
 }
 
-/* --- one function for each kind of report
- * ------------------------------------------------------------------- */
+/* --- one function for each kind of report --- */
 
 /* A colon with a space where no key can be: within a text, or in a line that is indented below a value. */
 static void explain_colon(const struct place *place)

@@ -10,8 +10,7 @@
 #include "cases/source.h"
 #include "solver/base/memory.h"
 
-/* --- merge
- * --------------------------------------------------------------------------------------------------- */
+/* --- merge --- */
 
 struct merge {
     const struct tree *tree;
@@ -158,8 +157,7 @@ enum status include_check_drops(const struct tree *tree, const struct node *node
     return status;
 }
 
-/* --- files
- * --------------------------------------------------------------------------------------------------- */
+/* --- files --- */
 
 struct include {
     struct tree *tree;

@@ -29,8 +29,7 @@ struct path {
     size_t matches; /* places set */
 };
 
-/* --- splitting
- * ----------------------------------------------------------------------------------------------- */
+/* --- splitting --- */
 
 static int characters(const char *text, size_t length)
 {
@@ -77,8 +76,7 @@ static int path_split(struct path *path, const char *text, size_t length, int of
     }
 }
 
-/* --- what is not there
- * --------------------------------------------------------------------------------------- */
+/* --- what is not there --- */
 
 /* "liner.crown" for the first `count` parts, "the case" for none. */
 static void path_write(const struct path *path, size_t count, char *text, size_t size)
@@ -118,8 +116,7 @@ static void refuse_missing(struct path *path, const struct node *node, size_t at
     path_refuse(path, path->parts[at].column, text);
 }
 
-/* --- walking
- * ------------------------------------------------------------------------------------------------- */
+/* --- walking --- */
 
 static void walk(struct path *path, struct node *node, size_t at);
 
@@ -273,8 +270,7 @@ static void walk(struct path *path, struct node *node, size_t at)
         refuse_missing(path, node, at);
 }
 
-/* --- surface
- * ------------------------------------------------------------------------------------------------- */
+/* --- surface --- */
 
 /* Where the path that starts at `text` ends: at a plus or at the end. */
 static size_t term_length(const char *text, size_t length)

@@ -58,8 +58,7 @@ static void fail(struct reader *reader, enum status status)
 #define COMPLAIN_NODE(reader, node, ...)                                                                     \
     fail(reader, node_error((reader)->tree, node, (reader)->errors, __VA_ARGS__))
 
-/* --- characters, before libyaml sees any
- * --------------------------------------------------------------------- */
+/* --- characters, before libyaml sees any --- */
 
 static int looks_binary(const char *content, size_t length)
 {
@@ -128,8 +127,7 @@ static enum status check_characters(struct reader *reader, const char *content, 
     return STATUS_OK;
 }
 
-/* --- events
- * -------------------------------------------------------------------------------------------------- */
+/* --- events --- */
 
 static void cursor_move(struct reader *reader, size_t character)
 {
@@ -228,8 +226,7 @@ static int gap_is_comma(const struct reader *reader)
     return reader->gap_length == 1 && reader->gap[0] == ',';
 }
 
-/* --- scalars
- * ------------------------------------------------------------------------------------------------- */
+/* --- scalars --- */
 
 static void check_properties(struct reader *reader, const yaml_char_t *anchor, const yaml_char_t *tag)
 {
@@ -308,8 +305,7 @@ static struct node *read_scalar(struct reader *reader)
     return node;
 }
 
-/* --- keys
- * ---------------------------------------------------------------------------------------------------- */
+/* --- keys --- */
 
 static int is_digit_at_end(const struct node *node)
 {
@@ -412,8 +408,7 @@ static void check_repeated(struct reader *reader, const struct node *mapping)
     memory_free(ranked);
 }
 
-/* --- nodes
- * --------------------------------------------------------------------------------------------------- */
+/* --- nodes --- */
 
 static struct node *read_node(struct reader *reader);
 
@@ -539,8 +534,7 @@ static struct node *read_node(struct reader *reader)
                            event->data.sequence_start.style == YAML_FLOW_SEQUENCE_STYLE);
 }
 
-/* --- documents
- * ----------------------------------------------------------------------------------------------- */
+/* --- documents --- */
 
 static int is_empty_text(const struct node *node)
 {

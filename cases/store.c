@@ -25,7 +25,7 @@ enum { PATH = 512, MOST_LINES = 100000 };
     "means "                                                                                                 \
     "over, or values at the end of, the interval that starts at `time`, as their description says."
 
-/* --- what stands where ---------------------------------------------------------------------------------- */
+/* --- what stands where --- */
 
 static const char *verdict_name(int value)
 {
@@ -213,7 +213,7 @@ __attribute__((format(printf, 2, 3))) static const char *path_of(char path[PATH]
     return path;
 }
 
-/* --- writing -------------------------------------------------------------------------------------------- */
+/* --- writing --- */
 
 static void put_number(struct container *container, const char *path, const char *units,
                        const char *description, double value)
@@ -553,7 +553,7 @@ enum status store_write(const char *path, const struct case_result *result,
     return status;
 }
 
-/* --- reading -------------------------------------------------------------------------------------------- */
+/* --- reading --- */
 
 static double get_number(struct container *container, const char *path)
 {

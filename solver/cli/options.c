@@ -29,7 +29,6 @@ static const struct row {
     [OPTION_JSON] = {KIND_FLAG, AT(json), 0, "json", NULL, NULL, "one JSON object on standard output"},
     [OPTION_CSV] = {KIND_FLAG, AT(csv), 0, "csv", NULL, NULL, "comma-separated values"},
     [OPTION_ALL] = {KIND_FLAG, AT(all), 0, "all", NULL, NULL, "every row, not only the eight worst"},
-    [OPTION_POINT] = {KIND_COUNT, AT(point), 0, "point", "N", NULL, "point number N of a sweep"},
     [OPTION_PICTURE] = {KIND_TEXT, AT(picture), 0, "picture", "NAME,...", NULL,
                         "pictures to draw: pulse, headmap, crush, layers, energy"},
     [OPTION_FORMAT] = {KIND_TEXT, AT(format), 0, "format", "NAME", "png|svg|pdf|text",

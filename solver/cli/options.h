@@ -18,7 +18,6 @@ enum option {
     OPTION_JSON,
     OPTION_CSV,
     OPTION_ALL,
-    OPTION_POINT,
     OPTION_PICTURE,
     OPTION_FORMAT,
     OPTION_LIMITS,
@@ -49,7 +48,6 @@ struct options {
     const char **sets;
     const char *output, *model, *picture, *format, *limits; /* NULL when not given */
     int jobs;                                               /* 0 when not given */
-    int point;                                              /* from 1; 0 when not given */
     double factor;                                          /* NaN when not given */
     int json, csv, all, force, gate, quiet, verbose, no_color, help, version;
     unsigned long given; /* bits of the options that stood on the command line */

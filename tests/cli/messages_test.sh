@@ -53,12 +53,12 @@ run check "$name"
 says "file with such a name" err "a?[2Jb?.yaml:2:24: error: "
 
 # options and operands of a command
-run list foams --pint 3
-says "unknown option: nearest" err "unknown option '--pint'; did you mean --point?"
-run list foams --point 3
+run list foams --facto 3
+says "unknown option: nearest" err "unknown option '--facto'; did you mean --factor?"
+run list foams --factor 3
 exits "option of another command: status" 2
 same "option of another command: text" \
-    "foampulse: error: --point means nothing for 'list'; foampulse list --help lists its options" "$(cat err)"
+    "foampulse: error: --factor means nothing for 'list'; foampulse list --help lists its options" "$(cat err)"
 run list foams --set a=1 --jobs 2
 same "two of them: both told" 2 "$(grep -c 'means nothing' err)"
 run chek bad.yaml

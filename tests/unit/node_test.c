@@ -154,8 +154,7 @@ Test(node, refusals)
         refuse_text(&refusals[i]);
 }
 
-/* --- places
- * -------------------------------------------------------------------------------------------------- */
+/* --- places --- */
 
 static void parse_whole(const char *text, struct tree *tree)
 {
@@ -253,8 +252,7 @@ Test(node, accepted)
     }
 }
 
-/* --- limits
- * -------------------------------------------------------------------------------------------------- */
+/* --- limits --- */
 
 static double seconds_now(void)
 {
@@ -386,8 +384,7 @@ Test(node, key_length)
     cr_assert(strstr(errors.kept[0].text, "a key is one line of at most 256 bytes"));
 }
 
-/* --- text and back
- * ------------------------------------------------------------------------------------------- */
+/* --- text and back --- */
 
 static int nodes_equal(const struct node *a, const struct node *b)
 {

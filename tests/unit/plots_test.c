@@ -49,7 +49,7 @@ static void end(void)
 
 TestSuite(plots, .init = begin, .fini = end, .timeout = 120);
 
-/* --- text from outside ---------------------------------------------------------------------------------- */
+/* --- text from outside --- */
 
 static void expect_clean(const char *text, const char *want)
 {
@@ -110,7 +110,7 @@ Test(plots, thinning_keeps_the_extremes)
     script_free(&script);
 }
 
-/* --- pictures ------------------------------------------------------------------------------------------- */
+/* --- pictures --- */
 
 static enum status draw(const char *name, size_t count, enum picture_format format, const char *title,
                         char **text, struct errors *errors)
@@ -267,7 +267,7 @@ Test(plots, results_that_hold_nothing)
     cr_expect_eq(files_in(), 0);
 }
 
-/* --- gnuplot itself ------------------------------------------------------------------------------------- */
+/* --- gnuplot itself --- */
 
 /* Puts a shell script in the place of gnuplot. */
 static void fake_gnuplot(const char *script)

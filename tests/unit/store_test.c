@@ -109,7 +109,7 @@ static void write_sample(const char *name)
     cr_assert_eq(status, STATUS_OK, "%s", errors.kept[0].text);
 }
 
-/* --- round trip ----------------------------------------------------------------------------------------- */
+/* --- round trip --- */
 
 /* Bits, so that NaN equals NaN and -0 is not 0. */
 static int same(const double *a, const double *b, size_t count)
@@ -240,7 +240,7 @@ Test(store, the_same_hit_twice_is_an_error)
     case_result_free(&result);
 }
 
-/* --- the hash ------------------------------------------------------------------------------------------- */
+/* --- the hash --- */
 
 Test(store, the_hash_covers_all_but_the_run)
 {
@@ -426,7 +426,7 @@ Test(store, others_can_read_it_and_check_the_hash)
     H5Fclose(file);
 }
 
-/* --- damage --------------------------------------------------------------------------------------------- */
+/* --- damage --- */
 
 static uint64_t seed = 20240611;
 

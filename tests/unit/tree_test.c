@@ -74,8 +74,7 @@ static struct error read_fails(const char *path, const char *set, enum status wa
     return *first;
 }
 
-/* --- files
- * --------------------------------------------------------------------------------------------------- */
+/* --- files --- */
 
 Test(tree, files_refused)
 {
@@ -140,8 +139,7 @@ Test(tree, resolved_text_is_bounded)
     free(text);
 }
 
-/* --- includes
- * ------------------------------------------------------------------------------------------------ */
+/* --- includes --- */
 
 Test(tree, include_merges)
 {
@@ -335,8 +333,7 @@ Test(tree, includes_refused)
     cr_assert_eq(errors.kept[0].column, 1);
 }
 
-/* --- settings
- * ------------------------------------------------------------------------------------------------ */
+/* --- settings --- */
 
 static void write_case(void)
 {
