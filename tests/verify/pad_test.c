@@ -201,11 +201,10 @@ static double largest_mean(const struct record *record, size_t channel, size_t f
  */
 Test(pad, struck_rod)
 {
-    static const double rows[][5] = {{1.0 / 6, 3.4688, 3.5045, 7.4076, 0.01},
-                                     {1.0 / 4, 2.9744, 3.2131, 5.8996, 0.01},
-                                     {1.0 / 3, 2.6059, 3.0268, 5.2642, 0.01},
-                                     {1.0 / 2, 2.3679, 2.7358, 4.7086, 0.01},
-                                     {1.0, 2.1353, 2.2707, 3.0677, 0.011}};
+    static const double rows[][5] = {
+        {1.0 / 6, 3.4688, 3.5045, 7.4076, 0.01}, {1.0 / 4, 2.9744, 3.2131, 5.8996, 0.01},
+        {1.0 / 3, 2.6059, 3.0268, 5.2642, 0.01}, {1.0 / 2, 2.3679, 2.7358, 4.7086, 0.01},
+        {1.0, 2.1353, 2.2707, 3.0677, 0.011},    {2.0, 2.0183, 2.0366, 2.5046, 0.023}};
     double rho = 60.0, young = 25e6, length = 50.0, area = 0.01, speed = 1.0;
     double c = sqrt(young / rho), transit = length / c, sigma0 = young * speed / c;
     struct foam foam = plain_foam(rho, 0.4 * young, 0.0, young);
