@@ -153,6 +153,16 @@ static double part_density(struct fill *fill, const struct node *mapping, const 
     return density;
 }
 
+/* Is there a curve without its file? That is told where it stands. */
+static int lacks_file(const struct case_foam *foam)
+{
+    for (size_t i = 0; i < foam->curve_count; i++) {
+        if (!foam->curve_file[i])
+            return 1;
+    }
+    return 0;
+}
+
 /* Has the registry make the foam once, so that a density or a value that it refuses is told at its place. */
 static void check_part(struct fill *fill, const struct node *mapping, const struct case_part *part)
 {
@@ -161,7 +171,7 @@ static void check_part(struct fill *fill, const struct node *mapping, const stru
     struct registry_report report;
     struct errors refusals = {0};
     struct foam foam = {0};
-    if (own && !is_registry_foam(fill, own->like))
+    if (own && (!is_registry_foam(fill, own->like) || lacks_file(own)))
         return; /* told where it stands */
     enum status status = case_foam_make(fill->file, &fill->registry, part, 23, &foam, &report, &refusals);
     if (status == STATUS_MEMORY)

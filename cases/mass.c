@@ -46,8 +46,7 @@ enum status case_densities(const struct case_file *file, double *shell, double *
     return status;
 }
 
-/* With `helmet_mass` the other parts get what is left: that must not be less than nothing. */
-static enum status check_rest(const struct case_file *file, const struct stack_masses *masses,
+enum status case_masses_check(const struct case_file *file, const struct stack_masses *masses,
                               struct errors *errors)
 {
     if (!(masses->other < 0))
@@ -68,7 +67,7 @@ enum status case_masses(const struct case_file *file, struct stack_masses *masse
         status = helmet_map_shares(&file->map, shares);
     if (status == STATUS_OK) {
         stack_masses(file, shares, shell, comfort, masses, region_liner);
-        status = check_rest(file, masses, errors);
+        status = case_masses_check(file, masses, errors);
     }
     if (status != STATUS_OK)
         *masses = (struct stack_masses){0};

@@ -10,6 +10,11 @@
 enum status case_densities(const struct case_file *file, double *shell, double *comfort,
                            struct errors *errors);
 
+/* With `helmet_mass` the other parts get what is left of it: STATUS_INPUT, at its place, when that is less
+ * than nothing. */
+enum status case_masses_check(const struct case_file *file, const struct stack_masses *masses,
+                              struct errors *errors);
+
 /* What a helmet weighs by part. `share` (region_count + 1) gets the regions' shares of the sphere and
  * `region_liner` (region_count) the liner's mass by region [kg]; both may be NULL. STATUS_INPUT when the
  * parts weigh more than `helmet_mass`. On failure the masses are zeroed. */

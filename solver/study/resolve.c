@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cases/foams.h"
+#include "cases/mass.h"
 #include "cases/shells.h"
 #include "solver/base/memory.h"
 
@@ -49,7 +50,7 @@ static enum status take_comfort(struct resolver *resolver, struct errors *errors
     return status;
 }
 
-static enum status close_masses(struct resolver *resolver)
+static enum status close_masses(struct resolver *resolver, struct errors *errors)
 {
     const struct case_file *file = resolver->file;
     double *share = memory_doubles(file->region_count + 1);
@@ -59,7 +60,7 @@ static enum status close_masses(struct resolver *resolver)
     stack_masses(file, share, file->shell.present ? resolver->shell.sheet.density : 0.0,
                  resolver->comfort_density, &resolver->masses, NULL);
     memory_free(share);
-    return status;
+    return status == STATUS_OK ? case_masses_check(file, &resolver->masses, errors) : status;
 }
 
 enum status resolver_make(const struct case_file *file, struct resolver *resolver, struct errors *errors)
@@ -71,7 +72,7 @@ enum status resolver_make(const struct case_file *file, struct resolver *resolve
         if (status == STATUS_OK)
             status = take_comfort(resolver, errors);
         if (status == STATUS_OK)
-            status = close_masses(resolver);
+            status = close_masses(resolver, errors);
     }
     if (status != STATUS_OK)
         resolver_free(resolver);

@@ -25,4 +25,33 @@ run run own.yaml
 says "density of the layer: another one is suggested" err "run own.yaml -s 'liner.density=50 kg/m3'"
 run check own.yaml -s 'liner.density=50 kg/m3'
 exits "density of the layer: the suggestion is taken" 0
+
+# a curve whose file is not there, or not named
+cat >curve.yaml <<'END'
+foams: {bench: {curves: [{density: 60 kg/m3, file: nowhere.csv}]}}
+pad: {area: 60 cm2, layers: [{foam: bench, density: 60 kg/m3, thickness: 20 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 3 m/s}]
+END
+run run curve.yaml
+exits "missing curve: status" 3
+says "missing curve: its place" err "curve.yaml:1:52: error: file 'nowhere.csv' was not found"
+sed -i 's/, file: nowhere.csv//' curve.yaml
+run check curve.yaml
+exits "curve without a file: status" 3
+says "curve without a file: its place" err "curve.yaml:1:26: error: "
+
+# a helmet lighter than its parts is refused by run as by check
+cat >light.yaml <<'END'
+headform: {size: J}
+shell: {material: abs, thickness: 3.5 mm, helmet_mass: 0.3 kg}
+liner: {foam: eps, density: 50 kg/m3, thickness: 35 mm}
+impacts: [{at: P, anvil: flat, speed: 7.5 m/s}]
+END
+for command in check run; do
+    run $command light.yaml
+    exits "$command of a helmet lighter than its parts: status" 3
+    says "$command of a helmet lighter than its parts: place" err "light.yaml:2:56: error: shell, liner and comfort"
+done
+same "nothing is written for it" absent "$([ -e light.h5 ] && echo there || echo absent)"
 finish
