@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "solver/impact/columns.h"
+
 #define ABOVE_0 SCHEMA_ABOVE_0
 #define MM      1e-3
 #define DEGREE  (3.14159265358979323846 / 180)
@@ -51,7 +53,8 @@
         PLAIN(in, "around", TEXT, NULL, "band: along the edge of this open region, or `lower edge`"),        \
         VALUE(in, "width", LENGTH, ABOVE_0, 0.5, NULL, "band: its width on the inner face of the shell")
 
-/* Upper ends of ranges only catch slips of unit; they are far outside what is of use. */
+/* Upper ends of ranges only catch slips of unit; they are far outside what is of use. Lists of regions,
+ * layers and parts are bounded by the arrays of the solver. */
 const struct schema_key schema_table[] = {
     PLAIN(CASE, "title", TEXT, "", "one line, copied to the result"),
     PLAIN(CASE, "notes", TEXT, "", "free text, copied to the result"),
@@ -129,7 +132,7 @@ const struct schema_key schema_table[] = {
     VALUE(LINER, "density", DENSITY, ABOVE_0, 2000, NULL, "of a liner of one layer"),
     VALUE(LINER, "thickness", LENGTH, ABOVE_0, 0.2, NULL, "of a liner of one layer"),
     CHOICE(LINER, "interface", "bonded, slip", "bonded", "layers to each other"),
-    HOLDS(LINER, "regions", LIST, REGION, 64,
+    HOLDS(LINER, "regions", LIST, REGION, COLUMNS_REGIONS,
           "parts of the head; the first match wins, the last has no bounds"),
 
     PLAIN(REGION, "name", NAME, NULL, "required"),
@@ -137,7 +140,7 @@ const struct schema_key schema_table[] = {
     HOLDS(REGION, "areas", LIST, AREA, 32, "several bounds under one name"),
     PLAIN(REGION, "open", BOOLEAN, "false", "true: an opening, neither shell nor liner"),
     PLAIN(REGION, "mirror", BOOLEAN, "false", "true: holds on the other side as well"),
-    HOLDS(REGION, "layers", LIST, LAYER, 16, "foam, from the shell to the head"),
+    HOLDS(REGION, "layers", LIST, LAYER, LINER_LAYERS, "foam, from the shell to the head"),
     HOLDS(REGION, "comfort", MAPPING, REGION_COMFORT, 0, "in place of the case's"),
     VALUE(REGION, "outer_radius", LENGTH, 0.02, 1, NULL, "local radius of the shell's outer face"),
     VALUE(REGION, "head_radius", LENGTH, 0.02, 1, NULL, "local radius of the head"),
@@ -152,7 +155,8 @@ const struct schema_key schema_table[] = {
     VALUE(LAYER, "density", DENSITY, ABOVE_0, 2000, NULL, "required, unless an own foam has one"),
     VALUE(LAYER, "thickness", LENGTH, ABOVE_0, 0.2, NULL, "required"),
     VALUE(LAYER, "voids", FRACTION, 0, 0.95, NULL, "share of area removed; default the region's"),
-    HOLDS(LAYER, "parallel", LIST, PART, 8, "foams side by side, by share of area; the shares sum to 100 %"),
+    HOLDS(LAYER, "parallel", LIST, PART, LINER_PARTS,
+          "foams side by side, by share of area; the shares sum to 100 %"),
 
     VALUE(PART, "share", FRACTION, ABOVE_0, 1, NULL, "share of area, required"),
     PLAIN(PART, "foam", TEXT, NULL, "default the layer's"),
@@ -216,7 +220,8 @@ const struct schema_key schema_table[] = {
     PLAIN(CURVE, "file", TEXT, NULL, "CSV of strain and stress, required"),
 
     VALUE(PAD, "area", AREA, ABOVE_0, 10, NULL, "area of the stack, required"),
-    HOLDS(PAD, "layers", LIST, LAYER, 16, "from the face on the anvil to the face under the striker"),
+    HOLDS(PAD, "layers", LIST, LAYER, LINER_LAYERS,
+          "from the face on the anvil to the face under the striker"),
 
     VALUE(STRIKER, "mass", MASS, ABOVE_0, 10000, NULL, "required"),
 
@@ -453,8 +458,9 @@ static int check_list_of_mappings(const struct tree *tree, const struct node *va
         return 0;
     }
     if (value->count == 0 || value->count > key->items) {
-        node_error(tree, value, errors, "`%s` takes 1 to %zu items; got %zu", key->name, key->items,
-                   value->count);
+        /* the place is that of the first item too many */
+        node_error(tree, value->count ? value->items[key->items] : value, errors,
+                   "`%s` takes 1 to %zu items; got %zu", key->name, key->items, value->count);
         return 0;
     }
     int sound = 1;

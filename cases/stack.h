@@ -4,6 +4,7 @@
 #include <stddef.h>
 
 #include "cases/case.h"
+#include "solver/impact/liner.h"
 
 /*
  * How a case's stacks close: shell, liner layers, comfort padding, gap, head.
@@ -14,8 +15,6 @@
  * (or the region gives one), the shell stands off by the same space, and each region's stack closes between
  * the two; what a stack leaves of the space goes to the comfort padding or to the gap (`fill`).
  */
-
-enum { STACK_LAYERS = 16 };
 
 /* Radii about a site [m]. */
 struct stack_site {
@@ -33,7 +32,7 @@ struct stack_layer {
 struct stack {
     struct stack_site site;
     size_t layer_count;
-    struct stack_layer layers[STACK_LAYERS];
+    struct stack_layer layers[LINER_LAYERS];
     double comfort; /* thickness of the padding [m], fill included; 0 for none */
     double gap;     /* between padding (or liner) and head [m], fill included */
     double fill;    /* what the padding or the gap took up beyond what was asked [m] */

@@ -364,8 +364,6 @@ static void refuse(const struct case_file *file, const struct case_impact *impac
         snprintf(sentence, RESOLVE_SENTENCE, "%s", why);
     else if (impact->hit_count > 1)
         snprintf(sentence, RESOLVE_SENTENCE, "repeated hits on a helmet are not computed by this version");
-    else if (file->region_count > COLUMNS_REGIONS)
-        snprintf(sentence, RESOLVE_SENTENCE, "more than %d regions are not computed", COLUMNS_REGIONS);
 }
 
 enum status resolve_impact(const struct resolver *resolver, const struct case_impact *impact,

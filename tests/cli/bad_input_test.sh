@@ -55,6 +55,30 @@ edited "hidden region" "region 'inner' is hidden" \
     's/.*liner.*/liner: {foam: eps, regions: [{name: crown, centre: [90 deg, 0 deg], half_angle: 40 deg, layers: \&/
      s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: inner, centre: [90 deg, 0 deg], half_angle: 20 deg, layers: &/
      s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: rest, layers: [{density: 50 g\/l, thickness: 35 mm}]}]}/'
+# helmet REGIONS LAYERS: a helmet of caps about the crown, each with as many layers; every item on a line of its own
+helmet() {
+    echo 'headform: {size: J}'
+    echo 'solver: {rings: 8, duration: 1 ms}'
+    echo 'impacts: [{at: P, speed: 7.5 m/s}]'
+    echo 'liner:'
+    echo '  regions:'
+    for i in $(seq "$1"); do
+        echo "    - name: r$i"
+        [ "$i" = "$1" ] || echo "      centre: [90 deg, 0 deg]"
+        [ "$i" = "$1" ] || echo "      half_angle: $((2 * i)) deg"
+        echo '      layers:'
+        for k in $(seq "$2"); do echo "        - {density: $((20 + k)) kg/m3, thickness: 2.5 mm}"; done
+    done
+}
+helmet 24 16 >most.yaml
+run run most.yaml --all
+exits "24 regions of 16 layers: status" 0
+says "24 regions of 16 layers: solved" out "no limit"
+rm most.h5
+helmet 25 1 >bad.yaml
+refused "25 regions" 3 "bad.yaml:$(grep -n 'name: r25' bad.yaml | cut -d: -f1):7: error: \`regions\` takes 1 to 24 items; got 25"
+helmet 2 17 >bad.yaml
+refused "17 layers" 3 "bad.yaml:$(grep -n 'density: 37' bad.yaml | head -n 1 | cut -d: -f1):11: error: \`layers\` takes 1 to 16 items; got 17"
 edited "unknown foam" "nearest: 'eps'" 's/foam: eps/foam: esp/'
 edited "anchor" "anchors (&) are not read" 's/headform: /headform: \&a /'
 edited "alias" "aliases (*) are not read" 's/headform: .*/headform: *a/'
