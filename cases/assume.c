@@ -21,7 +21,7 @@ struct notes {
 static void note_headform(struct notes *notes, const struct case_file *file)
 {
     const struct case_headform *headform = &file->headform;
-    int ellipsoid = !headform->sphere && isnan(headform->radius);
+    int ellipsoid = !headform->sphere && isnan(headform->radius) && !isnan(headform->circumference);
     int own_height = headform->place && node_get(headform->place, "half_height");
     NOTE_IF(
         notes, ellipsoid && !own_height,

@@ -79,7 +79,7 @@ struct case_impact {
     int number; /* from 1 */
     char site[CASE_NAME];
     double elevation, azimuth;
-    int region; /* index; -1 for a pad */
+    int region; /* index; -1 for a pad or a headform without shape (stack_head_missing) */
     struct case_anvil anvil;
     double angle;      /* between the fall and the face's normal [rad]; the anvil's, or the impact's own */
     double towards[2]; /* oblique: where the tangential motion points on the head, elevation, azimuth; NaN */

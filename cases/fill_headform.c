@@ -88,10 +88,6 @@ static void check_complete(struct fill *fill, const struct node *mapping,
     if (isnan(headform->mass))
         node_error(tree_of(fill), mapping, fill->errors,
                    "`mass` is missing: give it, or a `size` of `foampulse list headforms`");
-    if (isnan(headform->circumference) && isnan(headform->radius))
-        node_error(tree_of(fill), mapping, fill->errors,
-                   "this headform has no shape: give `circumference` or "
-                   "`radius`");
 }
 
 void fill_headform(struct fill *fill)

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cases/fill_regions.h"
+#include "cases/stack.h"
 #include "solver/impact/anvil.h"
 
 #define PI 3.14159265358979323846
@@ -81,6 +82,10 @@ static int region_site(struct fill *fill, const struct node *at, double directio
         fill_region_unknown(fill, name);
         return 0;
     }
+    if (stack_head_missing(&fill->file->headform)) {
+        direction[0] = direction[1] = NAN;
+        return 1;
+    }
     if (!region_centre(&fill->file->map, region, &direction[0], &direction[1])) {
         node_error(tree_of(fill), name, fill->errors,
                    "the centre of region '%s' does not lie on it; give a direction: [elevation, azimuth]",
@@ -124,6 +129,8 @@ static void fill_site(struct fill *fill, const struct node *mapping, struct case
         return;
     impact->elevation = direction[0];
     impact->azimuth = direction[1];
+    if (stack_head_missing(&fill->file->headform))
+        return;
     impact->region = helmet_map_region(&fill->file->map, direction[0], direction[1]);
     if (impact->region == -1)
         node_error(tree_of(fill), at, fill->errors, "site '%s' lies below the lower edge of the shell",

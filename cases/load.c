@@ -11,6 +11,7 @@
 #include "cases/fill_regions.h"
 #include "cases/fill_sites.h"
 #include "cases/schema.h"
+#include "cases/stack.h"
 #include "solver/base/digest.h"
 #include "solver/base/memory.h"
 
@@ -67,7 +68,8 @@ static void fill_helmet(struct fill *fill, size_t errors_before)
     fill_map(fill);
     if (fill->out_of_memory || fill->errors->count > errors_before)
         return;
-    fill_hidden(fill);
+    if (!stack_head_missing(&fill->file->headform))
+        fill_hidden(fill);
     fill_sites(fill);
     fill_impacts(fill, fill->file->headform.mass);
 }

@@ -21,6 +21,13 @@ double stack_head_radius(const struct case_headform *headform)
     return cbrt(half[0] * half[1] * half[2]);
 }
 
+const char *stack_head_missing(const struct case_headform *headform)
+{
+    return isnan(headform->radius) && isnan(headform->circumference)
+               ? "this headform has no shape data: give its `circumference` or `radius`"
+               : NULL;
+}
+
 double stack_head_radius_at(const struct case_headform *headform, double elevation, double azimuth)
 {
     double radii[2];

@@ -43,6 +43,10 @@ struct stack {
  * its half axes. */
 double stack_head_radius(const struct case_headform *headform);
 
+/* Why nothing can be computed on this headform: it has neither circumference nor radius; NULL when it has.
+ * Its radii are NaN then, and so are inner radius, masses and distances. */
+const char *stack_head_missing(const struct case_headform *headform);
+
 /* Radius of the head at a site [m]: `radius`, the sphere's, or sqrt(R1 R2) of the ellipsoid there. */
 double stack_head_radius_at(const struct case_headform *headform, double elevation, double azimuth);
 

@@ -41,7 +41,10 @@ static enum status survey_make(const struct case_file *file, struct survey *surv
     *survey = (struct survey){.liner = memory_doubles(file->region_count),
                               .share = memory_doubles(file->region_count + 1)};
     enum status status = survey->liner && survey->share ? STATUS_OK : STATUS_MEMORY;
-    if (status == STATUS_OK)
+    survey->masses = (struct stack_masses){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+    for (size_t i = 0; status == STATUS_OK && i < file->region_count; i++)
+        survey->liner[i] = survey->share[i] = NAN;
+    if (status == STATUS_OK && !stack_head_missing(&file->headform))
         status = case_masses(file, &survey->masses, survey->share, survey->liner, errors);
     if (status != STATUS_OK)
         survey_free(survey);
@@ -103,6 +106,10 @@ static void print_stacks(const struct case_file *file)
     heading("stacks, from the shell to the head");
     for (size_t i = 0; i < file->region_count; i++)
         print_stack(file, i, width);
+    if (stack_head_missing(&file->headform)) {
+        say("not closed: %s\n", stack_head_missing(&file->headform));
+        return;
+    }
     say("space between head and shell %.4g mm; over a round head: head %.4g mm, inner face of the shell %.4g "
         "mm\n",
         1e3 * stack_space(file), 1e3 * stack_head_radius(&file->headform), 1e3 * stack_inner_radius(file));
@@ -148,17 +155,34 @@ static void speed_words(const struct case_impact *impact, char *text, size_t siz
     }
 }
 
+/* A length in mm; "-" where it is not known. */
+static void length_words(double length, int decimals, char *text, size_t size)
+{
+    if (isnan(length))
+        snprintf(text, size, "-");
+    else
+        snprintf(text, size, "%.*f mm", decimals, 1e3 * length);
+}
+
 /* Distance along the inner face of the shell from a site to the nearest border of the foam [m]; INFINITY when
- * there is none. */
+ * there is none, NaN when the headform has no shape. */
 static double edge_distance(const struct case_file *file, const struct case_impact *impact)
 {
+    if (stack_head_missing(&file->headform))
+        return NAN;
     return file->map.inner_radius * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
 }
 
-/* Why an impact is not computed, from its anvil alone; NULL when it is. */
-static const char *not_computed(const struct case_impact *impact)
+/* Why an impact is not computed, from its headform and anvil alone; NULL when it is. */
+static const char *not_computed(const struct case_file *file, const struct case_impact *impact)
 {
-    return anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
+    const char *why = file->pad.present ? NULL : stack_head_missing(&file->headform);
+    return why ? why : anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
+}
+
+static const char *region_name(const struct case_file *file, const struct case_impact *impact)
+{
+    return impact->region < 0 ? NULL : file->regions[impact->region].shape.name;
 }
 
 /* Widths of the columns with names. */
@@ -184,19 +208,23 @@ static struct widths impact_widths(const struct case_file *file)
 
 static void print_impact(const struct case_file *file, const struct case_impact *impact, struct widths widths)
 {
-    char edge[32] = "none", speeds[256], direction[32];
+    char edge[32] = "none", speeds[256], direction[32] = "-", radius[32] = "-";
+    const char *region = region_name(file, impact), *why = not_computed(file, impact);
     struct stack_site site;
     double distance = edge_distance(file, impact);
-    if (isfinite(distance))
-        snprintf(edge, sizeof edge, "%.0f mm", 1e3 * distance);
     stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+    if (!isinf(distance))
+        length_words(distance, 0, edge, sizeof edge);
+    length_words(site.head, 1, radius, sizeof radius);
     speed_words(impact, speeds, sizeof speeds);
-    snprintf(direction, sizeof direction, "%.0f, %.0f", impact->elevation / degree, impact->azimuth / degree);
-    say("  %3d  %-*s  %9s  %-*s  %7s  %7.1f mm  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
-        impact->site, direction, widths.region, file->regions[impact->region].shape.name, edge,
-        1e3 * site.head, widths.anvil, impact->anvil.name, impact->temperature, speeds);
-    if (not_computed(impact))
-        say("       not computed: %s\n", not_computed(impact));
+    if (isfinite(impact->elevation))
+        snprintf(direction, sizeof direction, "%.0f, %.0f", impact->elevation / degree,
+                 impact->azimuth / degree);
+    say("  %3d  %-*s  %9s  %-*s  %7s  %10s  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
+        impact->site, direction, widths.region, region ? region : "-", edge, radius, widths.anvil,
+        impact->anvil.name, impact->temperature, speeds);
+    if (why)
+        say("       not computed: %s\n", why);
 }
 
 static size_t count_hits(const struct case_file *file)
@@ -224,9 +252,12 @@ static void print_helmet(const struct case_file *file, const struct survey *surv
     const struct case_headform *headform = &file->headform;
     say("headform %s%s%s, %.4g kg", headform->set[0] ? headform->set : "of its own",
         headform->size[0] ? " " : "", headform->size, headform->mass);
-    say(", circumference %.4g mm\n", 1e3 * headform->circumference);
+    if (!isnan(headform->circumference))
+        say(", circumference %.4g mm", 1e3 * headform->circumference);
+    say("\n");
     print_stacks(file);
-    print_masses(file, survey);
+    if (!stack_head_missing(headform))
+        print_masses(file, survey);
     print_impacts(file);
 }
 
@@ -289,11 +320,11 @@ static json_t *stacks_object(const struct case_file *file, const struct survey *
         stack_close(file, (int)i, &site, &stack);
         stack_words(file, &stack, words, sizeof words);
         json_array_append_new(
-            list, json_pack("{s:s, s:b, s:s, s:f, s:f, s:f, s:f, s:f}", "region", file->regions[i].shape.name,
+            list, json_pack("{s:s, s:b, s:s, s:f, s:f, s:f, s:o, s:o}", "region", file->regions[i].shape.name,
                             "open", file->regions[i].shape.open, "stack",
                             file->regions[i].shape.open ? "open" : words, "comfort_mm", 1e3 * stack.comfort,
-                            "gap_mm", 1e3 * stack.gap, "fill_mm", 1e3 * stack.fill, "share", survey->share[i],
-                            "liner_kg", survey->liner[i]));
+                            "gap_mm", 1e3 * stack.gap, "fill_mm", 1e3 * stack.fill, "share",
+                            number(survey->share[i]), "liner_kg", number(survey->liner[i])));
     }
     return list;
 }
@@ -328,13 +359,13 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
         distance = edge_distance(file, impact);
     }
-    return json_pack("{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o}", "impact", impact->number,
-                     "site", impact->site, "direction_deg", number(impact->elevation / degree),
-                     number(impact->azimuth / degree), "region",
-                     file->pad.present ? NULL : file->regions[impact->region].shape.name, "edge_distance_mm",
-                     number(1e3 * distance), "head_radius_mm", number(1e3 * site.head), "anvil",
-                     impact->anvil.name, "angle_deg", impact->angle / degree, "temperature_C",
-                     impact->temperature, "speeds_m_s", speeds, "not_computed", not_computed(impact));
+    return json_pack("{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact",
+                     impact->number, "site", impact->site, "direction_deg",
+                     number(impact->elevation / degree), number(impact->azimuth / degree), "region",
+                     region_name(file, impact), "edge_distance_mm", number(1e3 * distance), "head_radius_mm",
+                     number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
+                     impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds,
+                     "not_computed", not_computed(file, impact));
 }
 
 static json_t *case_object(const struct case_file *file, const struct survey *survey,

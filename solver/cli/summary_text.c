@@ -185,11 +185,12 @@ static void print_header(const struct case_result *result, const char *label)
     if (result->title && strcmp(label, result->title) == 0)
         say(STYLE_FAINT, "  (", result->file, ")");
     terminal_print(stdout, STYLE_PLAIN, "\n");
-    if (hit && isfinite(result->mass.shell)) {
+    if (hit && strcmp(hit->model, "pad") != 0) {
         say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
         say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");
         terminal_print(stdout, STYLE_PLAIN, ", %.2f kg; ", hit->headform_mass);
-        print_masses(result);
+        if (isfinite(result->mass.helmet))
+            print_masses(result);
     } else if (hit) {
         terminal_print(stdout, STYLE_PLAIN, "striker %.2f kg; ", hit->headform_mass);
     }

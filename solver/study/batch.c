@@ -171,16 +171,18 @@ static enum status describe_helmet(const struct resolver *resolver, const struct
                                    struct hit_result *hit)
 {
     const struct case_file *file = resolver->file;
+    snprintf(hit->headform_set, sizeof hit->headform_set, "%s", file->headform.set);
+    snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
+    snprintf(hit->site, sizeof hit->site, "%s", impact->site);
+    snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
+    hit->headform_mass = file->headform.mass;
+    if (stack_head_missing(&file->headform))
+        return STATUS_OK;
     struct stack_site site;
     stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
     hit->head_radius = site.head;
     hit->edge_distance = site_edge_distance(&file->map, impact->elevation, impact->azimuth) * site.inner;
-    snprintf(hit->headform_set, sizeof hit->headform_set, "%s", file->headform.set);
-    snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
-    snprintf(hit->site, sizeof hit->site, "%s", impact->site);
     snprintf(hit->region, sizeof hit->region, "%s", file->regions[impact->region].shape.name);
-    snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
-    hit->headform_mass = file->headform.mass;
     return find_asymmetry(resolver, impact, &hit->asymmetry);
 }
 
@@ -274,7 +276,7 @@ static enum status begin(const struct resolver *resolver, const char *model, str
         for (size_t k = 0; k < file->impacts[i].hit_count; k++)
             status = status_worse(status, describe(resolver, &file->impacts[i], model, k, hit++));
     }
-    if (status == STATUS_OK && !file->pad.present)
+    if (status == STATUS_OK && !file->pad.present && !stack_head_missing(&file->headform))
         status = copy_map(file, result);
     if (status == STATUS_OK)
         status = case_assumptions(file, &result->assumptions, &result->assumption_count);

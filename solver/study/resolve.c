@@ -53,6 +53,9 @@ static enum status take_comfort(struct resolver *resolver, struct errors *errors
 static enum status close_masses(struct resolver *resolver, struct errors *errors)
 {
     const struct case_file *file = resolver->file;
+    resolver->masses = (struct stack_masses){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+    if (stack_head_missing(&file->headform))
+        return STATUS_OK;
     double *share = memory_doubles(file->region_count + 1);
     if (!share)
         return STATUS_MEMORY;
@@ -359,7 +362,9 @@ static void refuse(const struct case_file *file, const struct case_impact *impac
     sentence[0] = '\0';
     if (file->pad.present)
         return;
-    const char *why = anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
+    const char *why = stack_head_missing(&file->headform);
+    if (!why)
+        why = anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
     if (why)
         snprintf(sentence, RESOLVE_SENTENCE, "%s", why);
     else if (impact->hit_count > 1)

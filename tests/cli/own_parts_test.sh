@@ -54,4 +54,25 @@ for command in check run; do
     says "$command of a helmet lighter than its parts: place" err "light.yaml:2:56: error: shell, liner and comfort"
 done
 same "nothing is written for it" absent "$([ -e light.h5 ] && echo there || echo absent)"
+
+# a headform without shape data: no radius follows for any site, so nothing is computed; it is told, and is no error
+sed -i 's/headform: .*/headform: {size: AA}/' own.yaml
+missing="this headform has no shape data: give its \`circumference\` or \`radius\`"
+run check own.yaml
+exits "no shape, check: status" 0
+says "no shape, check: told" out "       not computed: $missing"
+same "no shape, check: no figure that needs it" 0 "$(grep -c 'nan\|inner face\|masses' out)"
+run check --json own.yaml
+says "no shape, check in JSON: told" out "\"not_computed\": \"$missing\""
+run run own.yaml -f
+exits "no shape: status" 0
+says "no shape: told of each impact" out "not computed  $missing"
+says "no shape: the headform, no mass" out "headform en-960 AA, 2.95 kg; 2 impacts, 2 not computed"
+says "no shape: verdict" out "own.yaml: incomplete; 2 of 2 hits not computed"
+run run own.yaml -f --gate
+exits "no shape: status with --gate" 7
+run run own.yaml -f -s headform.circumference='490 mm' --gate
+says "no shape, a circumference given: computed" out "exceeds a limit in 2 of 2 hits"
+run run own.yaml -f -s headform='{mass: 4.7 kg}'
+says "own headform of a mass alone" out "headform of its own, 4.70 kg; 2 impacts, 2 not computed"
 finish
