@@ -9,6 +9,7 @@ export PATH
 mkdir -p "$out"
 
 # step TITLE TABLE COMMAND...: echoes and runs the command; what it prints is kept in $out/TABLE as well, if one is named.
+# Then its remarks wait until the table is out: two writers at once would mix their lines.
 step() {
     printf '\n# %s\n' "$1"
     table=$2
@@ -19,7 +20,9 @@ step() {
         return
     fi
     rm -f "$out/failed"
-    { "$@" || echo $? >"$out/failed"; } | tee "$out/$table"
+    { "$@" 2>"$out/remarks" || echo $? >"$out/failed"; } | tee "$out/$table"
+    cat "$out/remarks" >&2
+    rm "$out/remarks"
     if [ -e "$out/failed" ]; then exit "$(cat "$out/failed")"; fi
 }
 

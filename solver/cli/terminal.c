@@ -47,6 +47,8 @@ void terminal_start(void)
         if (fcntl(i, F_GETFD) < 0)
             (void)!open("/dev/null", i == 0 ? O_WRONLY : O_RDONLY);
     }
+    /* a remark goes out as a line, whoever else writes to the same file */
+    setvbuf(stderr, NULL, _IOLBF, 0);
     catch_signals();
     const char *term = getenv("TERM"), *none = getenv("NO_COLOR");
     int wanted = term && strcmp(term, "dumb") != 0 && !(none && *none);
