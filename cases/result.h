@@ -59,8 +59,9 @@ struct hit_result {
     double elevation, azimuth; /* [rad]; NaN for a pad */
     char region[48];           /* under the site; "" for a pad */
     double head_radius;        /* [m] used; NaN for a pad */
-    double edge_distance;      /* [m] along the shell's inner face to the nearest edge; NaN */
-    double asymmetry;          /* first azimuthal moment of stiffness, fraction; NaN */
+    double edge_distance; /* [m] along the shell's inner face, round as at the site, to the nearest border of
+                           * the foam; INFINITY when there is none, NaN for a pad */
+    double asymmetry;     /* first azimuthal moment of stiffness, fraction; NaN */
     char anvil[48];
     double angle, speed, temperature; /* [rad], [m/s], [degC] */
     char model[16];

@@ -109,6 +109,8 @@ static const struct field summary_fields[] = {
     SCALED(azimuth, DEGREE, "azimuth_deg", "degree", "azimuth of the site, 0 front, positive to the right"),
     HIT(region, FIELD_TEXT, "region", "1", "region of the liner under the site"),
     SCALED(head_radius, 1e3, "head_radius_mm", "mm", "radius of the head at the site"),
+    SCALED(edge_distance, 1e3, "edge_distance_mm", "mm",
+           "from the site to the nearest border of the foam, infinite where there is none"),
     HIT(anvil, FIELD_TEXT, "anvil", "1", "anvil"),
     SCALED(angle, DEGREE, "angle_deg", "degree", "angle between the fall and the normal of the anvil's face"),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", "speed at first touch"),

@@ -164,13 +164,14 @@ static void length_words(double length, int decimals, char *text, size_t size)
         snprintf(text, size, "%.*f mm", decimals, 1e3 * length);
 }
 
-/* Distance along the inner face of the shell from a site to the nearest border of the foam [m]; INFINITY when
- * there is none, NaN when the headform has no shape. */
-static double edge_distance(const struct case_file *file, const struct case_impact *impact)
+/* Distance along the inner face of the shell, round as it is at the site, to the nearest border of the foam
+ * [m]; INFINITY when there is none, NaN when the headform has no shape. */
+static double edge_distance(const struct case_file *file, const struct case_impact *impact,
+                            const struct stack_site *site)
 {
     if (stack_head_missing(&file->headform))
         return NAN;
-    return file->map.inner_radius * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
+    return site->inner * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
 }
 
 /* Why an impact is not computed, from its headform and anvil alone; NULL when it is. */
@@ -211,8 +212,8 @@ static void print_impact(const struct case_file *file, const struct case_impact 
     char edge[32] = "none", speeds[256], direction[32] = "-", radius[32] = "-";
     const char *region = region_name(file, impact), *why = not_computed(file, impact);
     struct stack_site site;
-    double distance = edge_distance(file, impact);
     stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
+    double distance = edge_distance(file, impact, &site);
     if (!isinf(distance))
         length_words(distance, 0, edge, sizeof edge);
     length_words(site.head, 1, radius, sizeof radius);
@@ -357,7 +358,7 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         json_array_append_new(speeds, json_real(impact->speed[i]));
     if (!file->pad.present) {
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
-        distance = edge_distance(file, impact);
+        distance = edge_distance(file, impact, &site);
     }
     return json_pack("{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact",
                      impact->number, "site", impact->site, "direction_deg",

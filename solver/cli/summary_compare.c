@@ -86,6 +86,10 @@ static const char *remark(const struct hit_result *was, const struct hit_result 
 {
     if (!was)
         return "no such impact there";
+    if (hit->status != HIT_COMPUTED)
+        return summary_status(hit->status);
+    if (was->status != HIT_COMPUTED)
+        return was->status == HIT_FAILED ? "failed there" : "not computed there";
     if (unchanged(was, hit))
         return "unchanged";
     double peak = value_of(was, METRIC_peak), hic = value_of(was, METRIC_hic);
@@ -176,7 +180,13 @@ enum status summary_changes(const struct case_result *earlier, const struct case
     terminal_print(stdout, STYLE_PLAIN, "\n%s against the result that it replaces",
                    terminal_clean(now->result_file, label, sizeof label));
     if (same) {
-        terminal_print(stdout, STYLE_PLAIN, ": unchanged\n");
+        size_t missing = 0;
+        for (size_t i = 0; i < now->hit_count; i++)
+            missing += now->hits[i].status != HIT_COMPUTED;
+        terminal_print(stdout, STYLE_PLAIN, ": unchanged");
+        if (missing)
+            terminal_print(stdout, STYLE_PLAIN, ", %zu of %zu hits not computed", missing, now->hit_count);
+        terminal_print(stdout, STYLE_PLAIN, "\n");
         return STATUS_OK;
     }
     print_mass(earlier, now);

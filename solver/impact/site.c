@@ -109,6 +109,15 @@ static double border_angle(const struct atlas *atlas, const double p[3], int ins
     return angle;
 }
 
+/* Whether anything is below the lower edge: at -90 deg all round the shell is closed. */
+static int has_edge(const struct helmet_map *map)
+{
+    int above = 0;
+    for (size_t i = 0; i < map->edge_count; i++)
+        above |= map->edge_elevation[i] > -0.5 * pi + 1e-9;
+    return above;
+}
+
 double site_edge_distance(const struct helmet_map *map, double elevation, double azimuth)
 {
     struct atlas atlas = atlas_of(map);
@@ -117,7 +126,7 @@ double site_edge_distance(const struct helmet_map *map, double elevation, double
     int region = atlas_region(&atlas, p), below = region == -1;
     int bare = below || (region >= 0 && map->regions[region].open);
     double angle = border_angle(&atlas, p, bare);
-    if (map->edge_count > 0 && below == bare && atlas_edge(&atlas, -2, p, q) > -2) {
+    if (has_edge(map) && below == bare && atlas_edge(&atlas, -2, p, q) > -2) {
         double next = direction_angle(p, q);
         angle = (next < angle) != bare ? next : angle;
     }

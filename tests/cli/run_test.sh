@@ -115,6 +115,25 @@ run run many.yaml -q -s pad.layers.1.density="60 g/l"
 same "changes: eight of ten rows" 2 "$(grep -c 'and 2 more (--all)' out)"
 says "changes: head" out "many.h5 against the result that it replaces"
 
+# --- what was not computed is not said to be unchanged: epp has no factor at -20 degC
+{
+    pad 4 'limits: {peak_g: 200 g}' | sed '/^impacts/d'
+    echo 'impacts: [{speed: 4 m/s}, {speed: 4 m/s, condition: cold}]'
+} >with.yaml
+sed 's/foam: eps/foam: epp/' with.yaml >without.yaml
+mkdir again
+cp without.yaml again/second.yaml
+run run without.yaml again/second.yaml with.yaml -q -o other/
+exits "baseline, not computed: status" 0
+sed -n '/second.* against the baseline/,/with.yaml against/p' out >second
+same "baseline: one row is unchanged" 1 "$(grep -c ' 23 .*unchanged$' second)"
+same "baseline: one row is not computed" 1 "$(grep -c -- ' -20 .* not computed$' second)"
+same "baseline: not computed there" 1 "$(grep -c -- ' -20 .* not computed there$' out)"
+run run without.yaml -q
+run run without.yaml -q
+says "changes: none, and what was not computed" out \
+    "without.h5 against the result that it replaces: unchanged, 1 of 2 hits not computed"
+
 # --- JSON
 run run bench-pad.yaml --json -q
 exits "JSON: status" 0
@@ -124,6 +143,16 @@ says "JSON: schema" out '"schema": "foampulse/summary/1"'
 says "JSON: file" out '"result_file": "bench-pad.h5"'
 says "JSON: what does not apply is null" out '"peak_rot_acc_rad_s2": null'
 same "JSON: no NaN, no infinity" 0 "$(grep -ciE ': -?(nan|inf)' out)"
+says "JSON: no edge about a pad" out '"edge_distance_mm": null'
+# 120 deg from the crown to the lower edge at -30 deg, about a radius of 101 x 79.8 / sqrt(101 x 79.8) + 35 mm
+run run smallest.yaml $quick --json -q
+same "JSON: distance to the edge" 261.3 "$(sed -n 's/.*"edge_distance_mm": \([0-9.]*\),.*/\1/p' out | xargs printf %.1f)"
+run check smallest.yaml --json
+same "JSON: the same in check" 261.3 "$(sed -n 's/.*"edge_distance_mm": \([0-9.]*\),.*/\1/p' out | xargs printf %.1f)"
+run show smallest.h5 --csv
+same "CSV: the same" 261.3 "$(awk -F, 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == "edge_distance_mm") at = i } NR == 2 { printf "%.1f", $at }' out)"
+run run smallest.yaml $quick -s shell.lower_edge="-90 deg" --json -q
+says "JSON: a closed shell has no edge" out '"edge_distance_mm": null'
 run run none.yaml --json
 exits "JSON, error: status" 4
 silent "JSON, error: nothing on stderr" err

@@ -273,6 +273,8 @@ Test(site, edge_distance)
     cr_expect_float_eq(site_edge_distance(&map, 0, -1.5), 0.2, 1e-14);
     cr_expect_float_eq(site_edge_distance(&map, 0, -1), -0.3, 1e-14);
     map.regions[OPENING].open = 0;
+    map.edge_elevation[0] = -90 * degree; /* closed */
+    cr_expect_eq(site_edge_distance(&map, 0.3, 0), INFINITY);
     map.edge_count = 0;
     cr_expect_eq(site_edge_distance(&map, 0.3, 0), INFINITY);
 }
