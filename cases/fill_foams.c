@@ -163,6 +163,23 @@ static int lacks_file(const struct case_foam *foam)
     return 0;
 }
 
+/* A refusal that names a file of its own keeps that place, once for all layers; others get the case's. */
+static void tell_refusal(struct fill *fill, const struct node *place, const struct error *refusal)
+{
+    struct errors *errors = fill->errors;
+    if (!refusal->file[0]) {
+        node_error(&fill->file->tree, place, errors, "%s", refusal->text);
+        return;
+    }
+    for (size_t i = 0; i < errors->count && i < ERRORS_KEPT; i++) {
+        if (errors->kept[i].line == refusal->line && strcmp(errors->kept[i].file, refusal->file) == 0 &&
+            strcmp(errors->kept[i].text, refusal->text) == 0)
+            return;
+    }
+    errors_add(errors, refusal->status, refusal->file, refusal->line, refusal->column, "%s", refusal->text);
+    errors_source(errors, refusal->source);
+}
+
 /* Has the registry make the foam once, so that a density or a value that it refuses is told at its place. */
 static void check_part(struct fill *fill, const struct node *mapping, const struct case_part *part)
 {
@@ -177,11 +194,7 @@ static void check_part(struct fill *fill, const struct node *mapping, const stru
     if (status == STATUS_MEMORY)
         fill->out_of_memory = 1;
     else if (status != STATUS_OK)
-        node_error(&fill->file->tree,
-                   density ? density
-                   : own   ? own->place
-                           : mapping,
-                   fill->errors, "%s", refusals.kept[0].text);
+        tell_refusal(fill, density ? density : own ? own->place : mapping, &refusals.kept[0]);
     foam_free(&foam);
 }
 

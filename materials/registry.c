@@ -626,6 +626,16 @@ static enum status use_stress_10(const struct registry_own *own, struct foam_par
         p->name, 1e-3 * own->stress_10, 1e-6 * p->youngs_modulus, 1e-3 * p->gas_pressure);
 }
 
+/* Nothing but densification stops open cells from being crushed to nothing; a measured curve has its own. */
+static enum status check_open_cells(const struct registry_own *own, const struct foam_parameters *p,
+                                    struct errors *errors)
+{
+    if ((own && own->curve_count) || p->gas_pressure > 0 || p->densification_modulus > 0)
+        return STATUS_OK;
+    return errors_add(errors, STATUS_INPUT, NULL, 0, 0,
+                      "foam %s: open cells (gas_pressure 0) need a densification_modulus", p->name);
+}
+
 static void scale_skeleton(double factor, struct foam_parameters *p)
 {
     p->youngs_modulus *= factor;
@@ -647,6 +657,9 @@ enum status registry_foam(const struct registry *registry, const char *name, con
     if (status != STATUS_OK)
         return status;
     struct foam_parameters p = pick_parameters(material, own, density, temperature);
+    status = check_open_cells(own, &p, errors);
+    if (status != STATUS_OK)
+        return status;
     double factor = temperature_factor(material, own, p.name, temperature, report->sentence);
     if (factor <= 0)
         return STATUS_OK;

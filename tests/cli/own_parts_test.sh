@@ -41,6 +41,36 @@ run check curve.yaml
 exits "curve without a file: status" 3
 says "curve without a file: its place" err "curve.yaml:1:26: error: "
 
+# what a curve's file says wrong is told at its place there, once for all layers
+cat >curve.yaml <<'END'
+foams: {bench: {curves: [{density: 60 kg/m3, file: curve.csv}]}}
+pad:
+  area: 60 cm2
+  layers:
+    - {foam: bench, density: 60 kg/m3, thickness: 20 mm}
+    - {foam: bench, density: 60 kg/m3, thickness: 10 mm}
+striker: {mass: 5 kg}
+impacts: [{speed: 3 m/s}]
+END
+printf 'strain (%%),stress (kPa)\n2,300\n10,wet\n' >curve.csv
+run check curve.yaml
+exits "curve with a word for a number: status" 3
+says "curve with a word for a number: its place" err 'curve.csv:3:4: error: "wet" in column "stress (kPa)"'
+same "curve with a word for a number: told once" 1 "$(grep -c error: err)"
+
+# open cells need what stops them from being crushed to nothing
+cat >open.yaml <<'END'
+foams: {sponge: {density: 60 kg/m3, gas_pressure: 0 kPa, collapse_stress: 100 kPa, youngs_modulus: 2 MPa}}
+pad: {area: 60 cm2, layers: [{foam: sponge, thickness: 20 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 1 m/s}]
+END
+run check open.yaml
+exits "open cells without densification: status" 3
+says "open cells without densification: what is needed" err "open cells (gas_pressure 0) need a densification_modulus"
+run check open.yaml -s foams.sponge.densification_modulus='1 MPa' -s foams.sponge.unloading_softening=0
+exits "open cells with densification: status" 0
+
 # a helmet lighter than its parts is refused by run as by check
 cat >light.yaml <<'END'
 headform: {size: J}

@@ -198,6 +198,7 @@ Test(case_pad, foams_side_by_side_and_own_foams)
     load_sound(
         "foams:\n"
         "  bench60: {density: 60 kg/m3, stress_10: 0.4 MPa, gas_pressure: 0 kPa, knee: sharp,\n"
+        "            densification_modulus: 1 MPa, unloading_softening: 0,\n"
         "            temperature: [[-20 degC, 1.1], [23 degC, 1.0]]}\n"
         "pad:\n"
         "  area: 60 cm2\n"
