@@ -404,6 +404,18 @@ Test(signals, chatter_near_the_sampling_rate_leaves_the_peak_alone)
     record_free(&record);
 }
 
+/* A half-sine of height A and length T is above L for T (1 - (2/pi) asin(L/A)), and holds A cos(pi d/2T) for
+ * d: 150 and 200 g of 49 CFR 571.218, and 3 ms. */
+static void check_levels(const double *metrics, double peak, double duration)
+{
+    const double level[] = {150, 200}, above[] = {metrics[METRIC_above_150g], metrics[METRIC_above_200g]};
+    for (int i = 0; i < 2; i++) {
+        double time = peak > level[i] ? duration * (1 - 2 / pi * asin(level[i] / peak)) : 0;
+        cr_expect_float_eq(above[i], 1e3 * time, 1e-3, "above %g g for %g ms", level[i], above[i]);
+    }
+    cr_expect_float_eq(metrics[METRIC_clip_3ms], peak * cos(pi * 0.003 / (2 * duration)), 0.01);
+}
+
 /* Half-sine of height A that turns v with restitution e: dv = (1 + e) v = (2/pi) A g T, so T follows, and
  * HIC = 0.414645649542 (pi/2) A^1.5 (1 + e) v/g; the shape number is 0.651324 whatever A, v and e. */
 Test(signals, kinematic_envelope_of_a_half_sine)
@@ -429,6 +441,7 @@ Test(signals, kinematic_envelope_of_a_half_sine)
         printf("figure: half-sine of %g g, 7.5 m/s, e 0.3: HIC %.1f, expected %g (within 0.6)\n", peak[i],
                metrics[METRIC_hic], expected[i]);
         cr_expect_float_eq(metrics[METRIC_restitution], e, 1e-12);
+        check_levels(metrics, peak[i], duration);
     }
 }
 
