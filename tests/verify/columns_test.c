@@ -255,3 +255,27 @@ Test(columns, shell_on_foam_bed)
     columns_model_free(&model);
     foam_free(&foam);
 }
+
+/* A head rounder than the cavity leaves c0 + m (1 - cos phi) between head and liner: the whole mismatch m at
+ * 90 deg from the site, none on its axis. A bare liner, 10 mm of padding, 2 mm of gap. */
+Test(columns, mismatch_opens_the_fit_away_from_the_site)
+{
+    double mismatch = 0.015, young = 15e6;
+    struct foam foam = plain(0.05, 0.4 * young, 0.0, young, 50.0);
+    struct columns_setup setup = bare_liner(&foam, 48, 0.130, 0.035);
+    setup.parallel = 0;
+    setup.mismatch = mismatch;
+    setup.regions[0].comfort_thickness = 0.010;
+    setup.regions[0].comfort_stress = 18e3;
+    setup.regions[0].gap = 0.002;
+    struct columns_model model;
+    cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
+    for (size_t i = 0; i < setup.rings; i++) {
+        double phi = setup.phi_max * (double)i / (double)(setup.rings - 1);
+        double space = 0.012 + mismatch * (1.0 - cos(phi));
+        cr_expect_float_eq(model.groups[0].space[i], space, 1e-12, "ring %zu", i);
+        cr_expect_float_eq(model.groups[0].head_distance[i], 0.130 - 0.035 - space, 1e-12, "ring %zu", i);
+    }
+    columns_model_free(&model);
+    foam_free(&foam);
+}
