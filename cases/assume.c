@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "cases/result.h"
+#include "solver/impact/columns.h"
 
 struct notes {
     char ***list;
@@ -96,6 +97,30 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, any_condition(file, "wet"), "wet helmets are computed as ambient ones at 23 degC");
 }
 
+/* What holds parts apart in the computation, and what it loses. */
+static void note_contacts(struct notes *notes, const struct case_file *file)
+{
+    double damping = columns_setup_default().contact_damping;
+    int padded = file->comfort.foam[0] != '\0';
+    NOTE_IF(notes, file->pad.present, "striker and pad join at first touch without rebound");
+    if (file->pad.present)
+        return;
+    NOTE_IF(
+        notes, file->shell.present,
+        "the shell meets the anvil through a penalty of %g m/dt2, damped at %g of critical, at most %g m/dt",
+        COLUMNS_SHELL_PENALTY, damping, COLUMNS_MOST_DAMPING);
+    NOTE_IF(notes, !file->shell.present || !padded,
+            "foam meets %s through a penalty of %g m/dt2, damped at %g of critical, at most %g m/dt",
+            file->shell.present ? "the head"
+            : padded            ? "the anvil"
+                                : "anvil and head",
+            COLUMNS_FOAM_PENALTY, damping, COLUMNS_MOST_DAMPING);
+    NOTE_IF(notes, padded,
+            "comfort padding loses %g %% of the work of closing it: from memory; closed beyond %g %% of its "
+            "thickness it is damped as foam on the head is, at %g of critical",
+            100 * comfort_default(1).loss, 100 * COMFORT_SHUT, damping);
+}
+
 enum status case_assumptions(const struct case_file *file, char ***list, size_t *count)
 {
     struct notes notes = {.list = list, .count = count};
@@ -104,6 +129,7 @@ enum status case_assumptions(const struct case_file *file, char ***list, size_t 
         note_shell(&notes, file);
         NOTE_IF(&notes, file->mismatch == 0, "the head fits the cavity all round (fit: mismatch 0 mm)");
     }
+    note_contacts(&notes, file);
     note_impacts(&notes, file);
     return notes.status;
 }

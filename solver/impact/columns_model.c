@@ -14,7 +14,6 @@
 static const double pi = 3.14159265358979323846;
 static const double least_share = 1e-9;
 static const double largest_bare = 0.999;
-static const double shell_penalty = 0.25, foam_penalty = 1.5; /* of m/dt^2 */
 
 enum { LEAST_ROWS = 4 }; /* a layer */
 
@@ -270,14 +269,15 @@ static void set_penalty(double mass, double step, double per_mass, double share,
 {
     if (*stiffness <= 0.0)
         *stiffness = per_mass * mass / (step * step);
-    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = 0.6 * mass / step;
+    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = COLUMNS_MOST_DAMPING * mass / step;
     *damping = critical < limit ? critical : limit;
 }
 
 static enum status set_contacts(struct columns_model *model)
 {
     const struct columns_setup *setup = &model->setup;
-    double share = setup->contact_damping, on_anvil = model->has_shell ? shell_penalty : foam_penalty;
+    double share = setup->contact_damping,
+           on_anvil = model->has_shell ? COLUMNS_SHELL_PENALTY : COLUMNS_FOAM_PENALTY;
     double stiffness[COLUMNS_RINGS], damping[COLUMNS_RINGS];
     for (size_t i = 0; i < setup->rings; i++) {
         stiffness[i] = setup->contact_stiffness;
@@ -287,8 +287,8 @@ static enum status set_contacts(struct columns_model *model)
         struct columns_group *group = &model->groups[g];
         size_t inner = group->liner.rows * group->liner.columns;
         for (size_t c = 0; c < group->liner.columns; c++)
-            set_penalty(group->liner.mass[inner + c], model->step, foam_penalty, share, &group->bearing[c],
-                        &group->damping[c]);
+            set_penalty(group->liner.mass[inner + c], model->step, COLUMNS_FOAM_PENALTY, share,
+                        &group->bearing[c], &group->damping[c]);
     }
     if (!model->has_shell)
         return contact_at_nodes(setup->rings, stiffness, damping, model->node_offset, &model->contact);

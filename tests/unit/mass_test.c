@@ -138,7 +138,31 @@ Test(assumptions, what_is_open_is_told)
     cr_expect(assumes(&file, "hot is 50 degC"));
     cr_expect(assumes(&file, "wet helmets are computed as ambient"));
     cr_expect(assumes(&file, "the head fits the cavity"));
+    cr_expect(assumes(&file,
+                      "foam meets anvil and head through a penalty of 1.5 m/dt2, damped at 0.6 of critical"));
+    cr_expect_not(assumes(&file, "comfort padding"));
+    cr_expect_not(assumes(&file, "the shell meets"));
     cr_expect_not(assumes(&file, "cold"));
+    case_free(&file);
+}
+
+Test(assumptions, what_damps_is_told)
+{
+    struct case_file file;
+    load("headform: {size: J}\nshell: {" SHELL_OWN "}\ncomfort: {thickness: 8 mm}\n"
+         "liner: {density: 50 g/l, thickness: 30 mm}\nimpacts: [{at: P, speed: 5 m/s}]\n",
+         &file);
+    cr_expect(assumes(
+        &file, "the shell meets the anvil through a penalty of 0.25 m/dt2, damped at 0.6 of critical"));
+    cr_expect(assumes(
+        &file, "comfort padding loses 50 % of the work of closing it: from memory; closed beyond 90 % of its "
+               "thickness it is damped"));
+    cr_expect_not(assumes(&file, "foam meets"));
+    case_free(&file);
+    load("pad: {area: 60 cm2, layers: [{density: 50 g/l, thickness: 30 mm}]}\nstriker: {mass: 5 kg}\n"
+         "impacts: [{speed: 5 m/s}]\n",
+         &file);
+    cr_expect(assumes(&file, "striker and pad join at first touch without rebound"));
     case_free(&file);
 }
 
