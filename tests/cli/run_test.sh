@@ -181,6 +181,35 @@ if [ "$(hash j.h5)" = "$(cat wanted)" ]; then not_ok "another speed, another has
     ok "another speed, another hash"
 fi
 
+# --- an impact that fails: no foam of this kind takes up the 22 kJ of the second one; the others are kept
+{
+    echo 'foams: {soft: {gas_pressure: 0 kPa, densification_modulus: 1 kPa}}'
+    pad 3 'limits: {peak_g: 200 g}' | sed -e '/^impacts/d' -e 's/foam: eps/foam: soft/'
+    echo 'impacts: [{speed: 3 m/s}, {speed: 95 m/s}, {speed: 4 m/s}]'
+} >fails.yaml
+run run fails.yaml
+exits "failed impact: status" 5
+same "failed impact: the others are judged" "3 1" "$(awk '/ within: / { print $1 }' out | xargs)"
+says "failed impact: its row" out "failed          cell 20 of 20 from the anvil is crushed to nothing at "
+says "failed impact: verdict" out "fails.yaml: incomplete; 1 of 3 hits not computed"
+says "failed impact: place and time on stderr" err "fails.yaml: error: impact 2: cell 20 of 20 from the anvil is crushed to nothing at "
+there "failed impact" fails.h5
+run show fails.h5
+exits "failed impact, show: status" 0
+same "failed impact, show: the others are in the file" "3 1" "$(awk '/ within: / { print $1 }' out | xargs)"
+says "failed impact, show: the failure too" out "failed          cell 20 of 20"
+run run fails.yaml --gate
+exits "failed impact, --gate: status" 5
+run run fails.yaml --json -f
+exits "failed impact in JSON: status" 5
+same "failed impact in JSON: one object" "computed failed computed" "$(sed -n 's/^     "status": "\(.*\)",/\1/p' out | xargs)"
+same "failed impact in JSON: one schema" 1 "$(grep -c '"schema"' out)"
+says "failed impact in JSON: message" out '"message": "cell 20 of 20 from the anvil is crushed to nothing at '
+# a shell under a head at 95 m/s
+run run smallest.yaml $quick -s impacts.1.speed="95 m/s" -f -o fails.h5
+exits "failed helmet: status" 5
+says "failed helmet: place and time" err "region 'liner', ring "
+
 # --- verdicts and --gate: gate VERDICT STATUS [LINE...]
 gate() {
     verdict=$1 wanted=$2
