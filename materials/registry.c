@@ -697,6 +697,17 @@ enum status registry_comfort(const struct registry *registry, const char *name, 
 
 /* --- lists --- */
 
+/* The row that holds the exponent of a property's power law; NULL when none does. */
+static const struct registry_row *exponent_row(const struct registry_material *material,
+                                               enum registry_property property)
+{
+    for (size_t r = 0; r < material->row_count; r++) {
+        if (row_property(material->rows[r].parameter, "_exponent") == property)
+            return &material->rows[r];
+    }
+    return NULL;
+}
+
 /* The line of a row: the property that it stands for at the reference density, or the number itself. Rows
  * that only complete another one (exponents) give none. */
 static int row_line(const struct registry_material *material, const struct registry_row *row,
@@ -706,21 +717,21 @@ static int row_line(const struct registry_material *material, const struct regis
     if (row_property(row->parameter, "_exponent") != REGISTRY_PROPERTY_COUNT ||
         strcmp(row->parameter, "knee") == 0)
         return 0;
-    *line = (struct registry_line){material->name,
-                                   material->title,
-                                   row->parameter,
-                                   "",
-                                   QUANTITY_NUMBER,
-                                   NAN,
-                                   NAN,
-                                   material->density_low,
-                                   material->density_high,
-                                   row->low,
-                                   row->high,
-                                   row->unit,
-                                   row->provenance,
-                                   row->source,
-                                   row->note};
+    *line = (struct registry_line){.material = material->name,
+                                   .title = material->title,
+                                   .parameter = row->parameter,
+                                   .meaning = "",
+                                   .quantity = QUANTITY_NUMBER,
+                                   .value = NAN,
+                                   .density = NAN,
+                                   .density_low = material->density_low,
+                                   .density_high = material->density_high,
+                                   .low = row->low,
+                                   .high = row->high,
+                                   .unit = row->unit,
+                                   .provenance = row->provenance,
+                                   .source = row->source,
+                                   .note = row->note};
     for (size_t e = 0; e < sizeof endings / sizeof *endings; e++) {
         enum registry_property property = row_property(row->parameter, endings[e]);
         if (property == REGISTRY_PROPERTY_COUNT)
@@ -730,6 +741,9 @@ static int row_line(const struct registry_material *material, const struct regis
         line->quantity = properties[property].quantity;
         line->value = registry_value(material, property, material->density);
         line->density = e ? material->density : NAN;
+        line->factor = e == 1 ? row : NULL;
+        line->share = e == 2 ? row : NULL;
+        line->exponent = e ? exponent_row(material, property) : NULL;
         return 1;
     }
     static const enum quantity kinds[] = {QUANTITY_DENSITY, QUANTITY_STRESS, QUANTITY_NUMBER};

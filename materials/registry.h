@@ -138,7 +138,11 @@ struct registry_line {
     enum quantity quantity;
     double value, density; /* SI; at this density [kg/m3], NaN when it does not depend on it */
     double density_low, density_high;
-    const char *low, *high, *unit; /* range of the number in the file, as written */
+    const char *low, *high, *unit; /* range of the number in the file, as written: of the value, or of the
+                                    * power law's factor (or share), which is no range of the value */
+    /* A power law: its factor (kept as written), or the share of the solid's modulus; its exponent, NULL when
+     * 0. A property that does not depend on density has neither. */
+    const struct registry_row *factor, *share, *exponent;
     const char *provenance, *source, *note;
 };
 

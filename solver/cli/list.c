@@ -19,7 +19,7 @@
  * table of texts; one place prints it aligned, or as JSON.
  */
 
-enum { COLUMNS = 8, CELL = 400 };
+enum { COLUMNS = 9, CELL = 400 };
 
 struct listing {
     int columns;
@@ -128,19 +128,47 @@ static void range_text(const char *low, const char *high, const char *unit, char
 {
     text[0] = '\0';
     if (low[0] != '\0' || high[0] != '\0')
-        snprintf(text, 96, "%.30s to %.30s %.30s", low, high, unit);
+        snprintf(text, 96, "%.30s to %.30s%s%.30s", low, high, unit[0] ? " " : "", unit);
+}
+
+/* ", factor 0.70 to 1.00 kPa": the range of a number of a power law; nothing where the file gives none. */
+static void add_law_range(const char *name, const struct registry_row *row, char *text, size_t size)
+{
+    char range[96];
+    size_t used = strlen(text);
+    range_text(row->low, row->high, row->unit, range);
+    if (range[0] != '\0')
+        snprintf(text + used, size - used, ", %s %s", name, range);
+}
+
+/* "0.84 kPa (rho/(kg/m3))^1.60, factor 0.70 to 1.00 kPa, exponent 1.3 to 1.75": a power law in density as the
+ * data file has it. The ranges of its numbers belong together, so they give no range of the value. */
+static void law_text(const struct registry_line *line, char *text, size_t size)
+{
+    const struct registry_row *row = line->factor ? line->factor : line->share;
+    text[0] = '\0';
+    if (!row)
+        return;
+    snprintf(text, size, "%.30s%s%.30s %s^%.30s", row->value, row->unit[0] ? " " : "", row->unit,
+             line->factor ? "(rho/(kg/m3))" : "solid_modulus (rho/solid_density)",
+             line->exponent ? line->exponent->value : "0");
+    add_law_range(line->factor ? "factor" : "share", row, text, size);
+    if (line->exponent)
+        add_law_range("exponent", line->exponent, text, size);
 }
 
 static void foam_row(struct listing *listing, const struct registry_line *line)
 {
-    char value[48], density[48], range[96], at[64] = "";
+    char value[48], density[48], range[96] = "", at[64] = "", law[320];
     value_text(line->quantity, line->value, value);
     value_text(QUANTITY_DENSITY, line->density, density);
-    range_text(line->low, line->high, line->unit, range);
+    law_text(line, law, sizeof law);
+    if (law[0] == '\0')
+        range_text(line->low, line->high, line->unit, range);
     if (density[0] != '\0')
         snprintf(at, sizeof at, "at %s", density);
-    listing_row(listing, line->material, line->parameter, value, at, range, line->provenance, line->source,
-                line->note);
+    listing_row(listing, line->material, line->parameter, value, range, at, law, line->provenance,
+                line->source, line->note);
 }
 
 static enum status list_registry(struct listing *listing, int comfort, struct errors *errors)
@@ -155,8 +183,8 @@ static enum status list_registry(struct listing *listing, int comfort, struct er
         registry_lines(&registry, comfort, lines, count);
     else
         status = STATUS_MEMORY;
-    listing_heads(listing, 8, comfort ? "comfort" : "foam", "property", "value", "at", "range of the entry",
-                  "provenance", "source", "note");
+    listing_heads(listing, 9, comfort ? "comfort" : "foam", "property", "value", "range", "at",
+                  "power law in density", "provenance", "source", "note");
     for (size_t i = 0; lines && i < count; i++)
         foam_row(listing, &lines[i]);
     memory_free(lines);

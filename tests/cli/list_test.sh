@@ -46,6 +46,24 @@ run example toruing
 exits "unknown example: status" 2
 says "unknown example: nearest" err "nearest: 'touring'"
 
+# a range is one of the value beside it; that of a power law's factor stands with the law
+run list foams --json
+awk -F'"' '
+    BEGIN { unit["kPa"] = 1; unit["MPa"] = 1000; unit["GPa"] = 1e6; unit["kg/m3"] = 1; unit[""] = 1 }
+    $2 == "property" { name = $4 }
+    $2 == "value" { split($4, value, " ") }
+    $2 == "range" && $4 != "" {
+        split($4, range, " ")
+        now = value[1] * unit[value[2]]
+        if (now < range[1] * unit[range[4]] || now > range[3] * unit[range[4]]) print name, $4
+        count++
+    }
+    END { print (count > 8 ? "checked" : "too few") }' "$scratch/out" >"$scratch/outside"
+same "list foams: every value lies in its range" checked "$(cat "$scratch/outside")"
+says "list foams: a power law with the ranges of its numbers" out \
+    '"power law in density": "0.84 kPa (rho/(kg/m3))^1.60, factor 0.70 to 1.00 kPa, exponent 1.3 to 1.75"'
+says "list foams: a share of the solid" out '"power law in density": "0.694 solid_modulus (rho/solid_density)^1.54"'
+
 run list shells
 says "stiff laminates in GPa" out "23 GPa"
 same "no powers of ten in a modulus" 0 "$(grep -c 'e+0' "$scratch/out")"
