@@ -184,10 +184,39 @@ static void spots_spread(struct spot *spots, size_t count, double radius)
     }
 }
 
-/* Darker where less is left: margins from 60 % down to -20 %, peaks from 0 to 400 g. */
-static double share_of(double value, int margins)
+/* Of the colours: four steps up from `low`. */
+struct scale {
+    int margins;
+    double low, step;
+};
+
+/* Darker where less is left. */
+static double share_of(double value, struct scale scale)
 {
-    return margins ? (0.6 - value) / 0.8 : -value / 400;
+    return (scale.low + 4 * scale.step - value) / (4 * scale.step);
+}
+
+/* The finest of the steps 1, 2, 2.5, 5, 10, ... (in 10 % or 50 g) of which four hold all values of all
+ * layouts. */
+static struct scale scale_of(const struct layout *layouts, size_t count, int margins)
+{
+    static const double gain[] = {2, 1.25, 2, 2};
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < count; i++) {
+        struct spot spots[SPOTS_MOST];
+        size_t spot_count = spots_find(layouts[i].result, margins, spots);
+        for (size_t k = 0; k < spot_count; k++) {
+            low = spots[k].value < low ? spots[k].value : low;
+            high = spots[k].value > high ? spots[k].value : high;
+        }
+    }
+    struct scale scale = {margins, 0, margins ? 0.1 : 50};
+    for (int i = 0; low <= high; scale.step *= gain[i++ % 4]) {
+        scale.low = scale.step * floor(low / scale.step);
+        if (scale.low + 4 * scale.step >= high)
+            break;
+    }
+    return scale;
 }
 
 static void value_text(double value, int margins, char text[32])
@@ -214,15 +243,15 @@ static void add_leader(struct script *script, const struct spot *spot, double ra
                spot->at.y);
 }
 
-static void add_spot(struct script *script, const struct spot *spot, int margins, struct sizes sizes,
+static void add_spot(struct script *script, const struct spot *spot, struct scale scale, struct sizes sizes,
                      int drawn)
 {
     char color[8], text[32];
-    double share = share_of(spot->value, margins);
-    int exceeds = margins && spot->value < 0, known = isfinite(spot->value);
+    double share = share_of(spot->value, scale);
+    int exceeds = scale.margins && spot->value < 0, known = isfinite(spot->value);
     const char *ink = known && drawn ? style_scale_ink(share) : STYLE_INK;
     style_scale(share, color);
-    value_text(spot->value, margins, text);
+    value_text(spot->value, scale.margins, text);
     if (drawn) {
         script_add(script,
                    "set object circle at %g,%g size %g fs solid border lc rgb '" STYLE_INK
@@ -318,7 +347,7 @@ static void add_graticule(struct script *script, int font)
 }
 
 /* The scale at the right edge of the picture, with its meaning. */
-static void add_scale(struct script *script, int margins, int square, int font)
+static void add_scale(struct script *script, struct scale scale, int square, int font)
 {
     double low = square ? 0.22 : 0.24, height = square ? 0.5 : 0.46, left = square ? 0.85 : 0.905;
     double step = height / 32;
@@ -333,13 +362,13 @@ static void add_scale(struct script *script, int margins, int square, int font)
     }
     for (int i = 0; i <= 4; i++) {
         char text[32];
-        value_text(margins ? -0.2 + 0.2 * i : -400 + 100.0 * i, margins, text);
+        value_text(scale.low + scale.step * i, scale.margins, text);
         script_add(script, "set label '%s' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
                    text, left + 0.027, low + height * i / 4, font);
     }
     script_add(script, "set label '%s' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
-               margins ? "margin" : "peak", left, low + height + 0.06, font);
-    if (margins)
+               scale.margins ? "margin" : "peak", left, low + height + 0.06, font);
+    if (scale.margins)
         script_add(script,
                    "set label 'bold ring:' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n"
                    "set label 'exceeds' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
@@ -367,17 +396,17 @@ static void add_regions(struct script *script, const struct helmet_map *map, con
 }
 
 /* Draws one layout into the panel that is set up. */
-static void add_map(struct script *script, const struct layout *layout, size_t panel, int margins,
+static void add_map(struct script *script, const struct layout *layout, size_t panel, struct scale scale,
                     struct sizes sizes, int drawn)
 {
     struct spot spots[SPOTS_MOST];
-    size_t count = spots_find(layout->result, margins, spots);
+    size_t count = spots_find(layout->result, scale.margins, spots);
     spots_spread(spots, count, sizes.radius);
     add_regions(script, &layout->result->map, spots, count, panel, sizes);
     if (drawn)
         add_graticule(script, sizes.other);
     for (size_t i = 0; i < count; i++)
-        add_spot(script, &spots[i], margins, sizes, drawn);
+        add_spot(script, &spots[i], scale, sizes, drawn);
     script_add(script, "plot $outline%zu with %s\n", panel,
                drawn ? "lines lc rgb '" STYLE_INK "' lw 1.2 dt 1" : "dots");
 }
@@ -452,16 +481,17 @@ enum status headmap_compose(struct script *script, const struct layout *layouts,
     if (!found)
         return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "there are no sites on a head to draw");
     struct page page = page_of(shown);
+    struct scale scale = scale_of(layouts, shown, margins);
     struct sizes sizes = sizes_of(page.panels.columns, format);
     begin(script, &page, layouts[0].name, margins, format);
     if (drawn) {
         script_add(script, "set multiplot\n");
-        add_scale(script, margins, count == 1, gnuplot_font(format, 14));
+        add_scale(script, scale, count == 1, gnuplot_font(format, 14));
     }
     for (size_t i = 0; i < shown; i++) {
         if (drawn)
             page_panel(script, &page, i, layouts[i].name);
-        add_map(script, &layouts[i], i, margins, sizes, drawn);
+        add_map(script, &layouts[i], i, scale, sizes, drawn);
         script_add(script, "unset object\nunset label\nunset arrow\n");
     }
     script_add(script, drawn ? "unset multiplot\n" : "");

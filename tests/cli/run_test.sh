@@ -210,6 +210,19 @@ run run smallest.yaml $quick -s impacts.1.speed="95 m/s" -f -o fails.h5
 exits "failed helmet: status" 5
 says "failed helmet: place and time" err "region 'liner', ring "
 
+# --- the head map: five labels of a scale that holds the margins of all sites, in equal steps
+{
+    printf 'headform: {size: J}\nshell: {material: abs, thickness: 3.5 mm}\nsolver: {rings: 8, cell: 5 mm}\n'
+    printf 'liner: {foam: eps, density: 50 g/l, thickness: 35 mm}\nlimits: {peak_g: 150 g}\n'
+    printf 'impacts: [{at: P, speed: 7 m/s}, {at: rear, speed: 6 m/s}, {at: right, speed: 4 m/s}]\n'
+} >margins.yaml
+run run margins.yaml -q
+run plot margins.h5 --picture headmap --format svg
+exits "head map: status" 0
+same "head map: all within the scale" "8 labels, 0 outside" "$(sed -n 's/.*<text>\(.*\) %<.*/\1/p' margins.headmap.svg | sed 's/−/-/' |
+    awk 'NR == 1 { low = $1 } NR == 5 { high = $1 } NR > 5 && ($1 < low || $1 > high) { n++ }
+        END { print NR " labels, " n + 0 " outside" }')"
+
 # --- verdicts and --gate: gate VERDICT STATUS [LINE...]
 gate() {
     verdict=$1 wanted=$2
