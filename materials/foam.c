@@ -433,6 +433,7 @@ double foam_energy(const struct foam *foam, double strain)
 const struct law foam_law = {
     .name = "crushable foam",
     .update = {foam_update_base, foam_update_v3, foam_update_v4},
+    .update_points = {foam_update_points_base, foam_update_points_v3, foam_update_points_v4},
     .stored = stored,
     .virgin = virgin,
 };

@@ -69,12 +69,42 @@ struct foam_zones {
     double *floor; /* of the law: yield stress not undercut before the next yield [Pa]; 0 at first, or NULL */
 };
 
+/* Components of a symmetric tensor in a zone of revolution, in the zone's own axes: through the thickness,
+ * along the layer, the shear between the two (as in a tensor, half the engineering strain), and around. */
+enum { FOAM_NORMAL, FOAM_ALONG, FOAM_HOOP, FOAM_SHEAR, FOAM_COMPONENTS };
+
+/* The axes in which cracks are remembered. */
+enum { FOAM_AXES = FOAM_SHEAR };
+
+/* Zones of one foam in a body of revolution, arrays of `count` each. Axes turn with the zone, so that a
+ * rigid rotation changes nothing here.
+ *
+ * `crush` is J D dt with D the rate of deformation and J = V/V0 in the middle of the step: in uniaxial crush
+ * exactly the increment of nominal strain. The skeleton is E times that, without Poisson's ratio; its
+ * principal stresses are capped by the yield stress, which grows with the sum `plastic` of the compressive
+ * plastic strains of all principal directions, and cut off in tension as in struct foam_zones. The gas
+ * depends on V/V0 less the cracks. */
+struct foam_points {
+    size_t count;
+    const double *crush[FOAM_COMPONENTS]; /* increment of the step, compression positive */
+    const double *volume;                 /* 1 - V/V0 at the end of the step */
+    double *skeleton[FOAM_COMPONENTS];    /* state [Pa], compression positive */
+    double *crack[FOAM_AXES];             /* state: opening, as strain */
+    double *plastic;                      /* state: kappa */
+    double *rate;                         /* state: filtered largest compressive strain rate [1/s] */
+    double *dissipated;                   /* state: energy lost so far [J/m3 of first volume] */
+    double *floor;                        /* of the law, as in struct foam_zones; not NULL */
+    double *stress[FOAM_COMPONENTS];      /* out: skeleton + gas [Pa] */
+    double *tangent;                      /* out: stiffest slope of a stress against `crush` [Pa] */
+};
+
 struct law {
     const char *name;
     /* Advances zones by a step of `dt` [s]; one function an instruction set, same bits. */
     void (*update[ISA_COUNT])(const struct foam *foam, const struct foam_zones *zones, double dt);
+    void (*update_points[ISA_COUNT])(const struct foam *foam, const struct foam_points *points, double dt);
     /* Energy that a zone in this state would give back [J/m3]: skeleton s^2 / 2 E_u, and gas. A state
-     * function. */
+     * function. In a body of revolution the skeleton's invariant sqrt(s:s) takes the place of s. */
     double (*stored)(const struct foam *foam, double matter, double skeleton, double plastic);
     /* Virgin curve at strain rate `rate` [1/s], held for long: total stress [Pa] at nominal strain. */
     double (*virgin)(const struct foam *foam, double strain, double rate);

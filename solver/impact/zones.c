@@ -1,0 +1,352 @@
+#include "solver/impact/zones.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+
+static const double two_pi = 6.28318530717958647693;
+
+enum { PAD = 8 };
+
+size_t zones_stride(size_t rings)
+{
+    return (rings + PAD - 1) / PAD * PAD;
+}
+
+/* --- model --- */
+
+/* Of a polygon turned about the axis: sum over edges of (z_b - z_a)(r_a^2 + r_a r_b + r_b^2) pi/3. */
+static double polygon_volume(const double *r, const double *z, int corners)
+{
+    double sum = 0.0;
+    for (int a = 0; a < corners; a++) {
+        int b = (a + 1) % corners;
+        sum += (z[b] - z[a]) * (r[a] * r[a] + r[a] * r[b] + r[b] * r[b]);
+    }
+    return sum * two_pi / 6.0;
+}
+
+static void take_corners(const double *r, const double *z, size_t k, size_t stride, double *cr, double *cz)
+{
+    const size_t at[] = {k, k + 1, k + stride + 1, k + stride};
+    for (int c = 0; c < 4; c++) {
+        cr[c] = r[at[c]];
+        cz[c] = z[at[c]];
+    }
+}
+
+double zones_volume(const double *r, const double *z, size_t k, size_t stride)
+{
+    double cr[4], cz[4];
+    take_corners(r, z, k, stride, cr, cz);
+    return polygon_volume(cr, cz, 4);
+}
+
+/* Volumes of the four parts into which lines between the middles of opposite edges cut a zone. */
+static void part_volumes(const double *cr, const double *cz, double *part)
+{
+    double mr = 0.25 * (cr[0] + cr[1] + cr[2] + cr[3]), mz = 0.25 * (cz[0] + cz[1] + cz[2] + cz[3]);
+    for (int c = 0; c < 4; c++) {
+        int after = (c + 1) % 4, before = (c + 3) % 4;
+        double pr[] = {cr[c], 0.5 * (cr[c] + cr[after]), mr, 0.5 * (cr[c] + cr[before])};
+        double pz[] = {cz[c], 0.5 * (cz[c] + cz[after]), mz, 0.5 * (cz[c] + cz[before])};
+        part[c] = polygon_volume(pr, pz, 4);
+    }
+}
+
+static int take_memory(struct zones_model *model)
+{
+    size_t nodes = model->count + model->stride + PAD, zones = model->count;
+    double *next = model->memory = memory_zeroed(3 * nodes + 7 * zones, sizeof *next);
+    if (!next)
+        return 0;
+    double **const of_nodes[] = {&model->first_r, &model->first_z, &model->mass};
+    for (int a = 0; a < 3; a++, next += nodes)
+        *of_nodes[a] = next;
+    double **const of_zones[] = {&model->live,      &model->volume,   &model->inverse_volume, &model->density,
+                                 &model->stiffness, &model->strength, &model->inverse_length};
+    for (int a = 0; a < 7; a++, next += zones)
+        *of_zones[a] = next;
+    return 1;
+}
+
+static int copy_blocks(const struct zones_setup *setup, struct zones_model *model)
+{
+    size_t all = 0;
+    for (size_t b = 0; b < setup->block_count; b++)
+        all += setup->blocks[b].count;
+    model->blocks = memory_zeroed(setup->block_count, sizeof *model->blocks);
+    model->zone_memory = memory_zeroed(all, sizeof *model->zone_memory);
+    double *share = memory_zeroed(all, sizeof *share);
+    int *zone = model->zone_memory;
+    if (!model->blocks || !zone || !share) {
+        memory_free(share);
+        return 0;
+    }
+    model->block_count = setup->block_count;
+    for (size_t b = 0; b < setup->block_count; b++) {
+        const struct zones_block *from = &setup->blocks[b];
+        model->blocks[b] = *from;
+        model->blocks[b].zone = zone;
+        model->blocks[b].share = share;
+        memcpy(zone, from->zone, from->count * sizeof *zone);
+        memcpy(share, from->share, from->count * sizeof *share);
+        zone += from->count;
+        share += from->count;
+    }
+    return 1;
+}
+
+static void fill_zone(struct zones_model *model, size_t k)
+{
+    double cr[4], cz[4], part[4];
+    take_corners(model->first_r, model->first_z, k, model->stride, cr, cz);
+    double area = 0.5 * ((cr[2] - cr[0]) * (cz[3] - cz[1]) - (cr[3] - cr[1]) * (cz[2] - cz[0]));
+    model->live[k] = 1.0;
+    model->volume[k] = polygon_volume(cr, cz, 4);
+    model->inverse_volume[k] = 1.0 / model->volume[k];
+    model->inverse_length[k] = 0.5 / sqrt(area);
+    part_volumes(cr, cz, part);
+    const size_t at[] = {k, k + 1, k + model->stride + 1, k + model->stride};
+    for (int c = 0; c < 4; c++)
+        model->mass[at[c]] += model->density[k] * part[c];
+}
+
+static void fill_zones(const struct zones_setup *setup, struct zones_model *model)
+{
+    for (size_t b = 0; b < model->block_count; b++) {
+        const struct zones_block *block = &model->blocks[b];
+        for (size_t i = 0; i < block->count; i++) {
+            size_t k = (size_t)block->zone[i];
+            model->density[k] += block->share[i] * block->foam->density;
+            model->stiffness[k] += block->share[i] * block->foam->young * setup->hourglass;
+            model->strength[k] += block->share[i] * block->foam->plateau * setup->hourglass;
+        }
+    }
+    for (size_t k = 0; k < model->count; k++) {
+        if (model->density[k] > 0.0)
+            fill_zone(model, k);
+    }
+}
+
+int zones_model_make(const struct zones_setup *setup, struct zones_model *model)
+{
+    size_t stride = zones_stride(setup->rings);
+    *model = (struct zones_model){.rings = setup->rings,
+                                  .rows = setup->rows,
+                                  .stride = stride,
+                                  .count = setup->rows * stride,
+                                  .viscosity_linear = setup->viscosity_linear,
+                                  .viscosity_quadratic = setup->viscosity_quadratic};
+    if (!take_memory(model) || !copy_blocks(setup, model)) {
+        zones_model_free(model);
+        return 0;
+    }
+    for (size_t j = 0; j <= setup->rows; j++) {
+        memcpy(model->first_r + j * stride, setup->r + j * setup->rings, setup->rings * sizeof(double));
+        memcpy(model->first_z + j * stride, setup->z + j * setup->rings, setup->rings * sizeof(double));
+    }
+    fill_zones(setup, model);
+    return 1;
+}
+
+void zones_model_free(struct zones_model *model)
+{
+    if (model->block_count > 0)
+        memory_free(model->blocks[0].share);
+    memory_free(model->blocks);
+    memory_free(model->zone_memory);
+    memory_free(model->memory);
+    *model = (struct zones_model){0};
+}
+
+/* --- state --- */
+
+/* Arrays of the zones: all but the corners. */
+enum { ZONE_ARRAYS = 2 + FOAM_COMPONENTS + FOAM_COMPONENTS + 2 + 2 + 1, NODE_ARRAYS = 6, CORNERS = 8 };
+
+static int take_state(const struct zones_model *model, struct zones_state *state)
+{
+    size_t zones = model->count, nodes = zones + model->stride + PAD, front = model->stride + PAD;
+    size_t corner = front + nodes;
+    double *next = state->memory =
+        memory_zeroed(NODE_ARRAYS * nodes + ZONE_ARRAYS * zones + CORNERS * corner, sizeof *next);
+    if (!next)
+        return 0;
+    double **const of_nodes[NODE_ARRAYS] = {&state->r,          &state->z,       &state->velocity_r,
+                                            &state->velocity_z, &state->force_r, &state->force_z};
+    for (int a = 0; a < NODE_ARRAYS; a++, next += nodes)
+        *of_nodes[a] = next;
+    double **const of_zones[] = {&state->volume,    &state->change,       &state->tangent,
+                                 &state->viscous,   &state->hourglass[0], &state->hourglass[1],
+                                 &state->artificial};
+    for (size_t a = 0; a < sizeof of_zones / sizeof *of_zones; a++, next += zones)
+        *of_zones[a] = next;
+    for (int c = 0; c < FOAM_COMPONENTS; c++, next += 2 * zones) {
+        state->crush[c] = next;
+        state->stress[c] = next + zones;
+    }
+    for (int c = 0; c < CORNERS; c++, next += corner)
+        state->corner[c] = next + front;
+    return 1;
+}
+
+/* Arrays of struct foam_points that a block has for itself. */
+enum { POINT_ARRAYS = 3 * FOAM_COMPONENTS + 1 + FOAM_AXES + 4 + 1 };
+
+static int take_points(const struct zones_model *model, struct zones_state *state)
+{
+    size_t all = 0;
+    for (size_t b = 0; b < model->block_count; b++)
+        all += model->blocks[b].count;
+    state->points = memory_zeroed(model->block_count, sizeof *state->points);
+    double *next = state->point_memory = memory_zeroed(POINT_ARRAYS * all, sizeof *next);
+    if (!state->points || !next)
+        return 0;
+    for (size_t b = 0; b < model->block_count; b++) {
+        struct foam_points *points = &state->points[b];
+        size_t count = points->count = model->blocks[b].count;
+        for (int c = 0; c < FOAM_COMPONENTS; c++, next += 3 * count) {
+            points->crush[c] = next;
+            points->skeleton[c] = next + count;
+            points->stress[c] = next + 2 * count;
+        }
+        for (int c = 0; c < FOAM_AXES; c++, next += count)
+            points->crack[c] = next;
+        points->volume = next;
+        double **const rest[] = {&points->plastic, &points->rate, &points->dissipated, &points->floor,
+                                 &points->tangent};
+        next += count;
+        for (size_t a = 0; a < sizeof rest / sizeof *rest; a++, next += count)
+            *rest[a] = next;
+    }
+    return 1;
+}
+
+int zones_state_make(const struct zones_model *model, struct zones_state *state)
+{
+    *state = (struct zones_state){0};
+    if (!take_state(model, state) || !take_points(model, state)) {
+        zones_state_free(state);
+        return 0;
+    }
+    size_t nodes = model->count + model->stride;
+    memcpy(state->r, model->first_r, nodes * sizeof *state->r);
+    memcpy(state->z, model->first_z, nodes * sizeof *state->z);
+    return 1;
+}
+
+void zones_state_free(struct zones_state *state)
+{
+    memory_free(state->points);
+    memory_free(state->point_memory);
+    memory_free(state->memory);
+    *state = (struct zones_state){0};
+}
+
+/* --- step --- */
+
+/* Hands a block what its zones did, and takes what they answer. The arrays behind the constant pointers are
+ * the state's own. */
+static void load_block(const struct zones_block *block, const struct zones_state *state,
+                       struct foam_points *points)
+{
+    for (int c = 0; c < FOAM_COMPONENTS; c++) {
+        const double *from = state->crush[c];
+        double *to = (double *)points->crush[c];
+        for (size_t i = 0; i < block->count; i++)
+            to[i] = from[block->zone[i]];
+    }
+    double *volume = (double *)points->volume;
+    for (size_t i = 0; i < block->count; i++)
+        volume[i] = state->volume[block->zone[i]];
+}
+
+static void add_block(const struct zones_block *block, const struct foam_points *points,
+                      struct zones_state *state)
+{
+    for (int c = 0; c < FOAM_COMPONENTS; c++) {
+        double *to = state->stress[c];
+        const double *from = points->stress[c];
+        for (size_t i = 0; i < block->count; i++)
+            to[block->zone[i]] += block->share[i] * from[i];
+    }
+    for (size_t i = 0; i < block->count; i++)
+        state->tangent[block->zone[i]] += block->share[i] * points->tangent[i];
+}
+
+static void update_blocks(const struct zones_model *model, struct zones_state *state, double dt)
+{
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        memset(state->stress[c], 0, model->count * sizeof *state->stress[c]);
+    memset(state->tangent, 0, model->count * sizeof *state->tangent);
+    for (size_t b = 0; b < model->block_count; b++) {
+        const struct zones_block *block = &model->blocks[b];
+        load_block(block, state, &state->points[b]);
+        block->foam->law->update_points[isa_chosen()](block->foam, &state->points[b], dt);
+        add_block(block, &state->points[b], state);
+    }
+}
+
+struct zones_bounds zones_update(const struct zones_model *model, struct zones_state *state, double dt)
+{
+    static void (*const strain[ISA_COUNT])(const struct zones_model *, struct zones_state *,
+                                           double) = {zones_strain_base, zones_strain_v3, zones_strain_v4};
+    static struct zones_bounds (*const force[ISA_COUNT])(const struct zones_model *, struct zones_state *,
+                                                         double) = {zones_force_base, zones_force_v3,
+                                                                    zones_force_v4};
+    strain[isa_chosen()](model, state, dt);
+    update_blocks(model, state, dt);
+    return force[isa_chosen()](model, state, dt);
+}
+
+/* --- energy --- */
+
+double zones_stored(const struct zones_model *model, const struct zones_state *state)
+{
+    double sum = 0.0;
+    for (size_t b = 0; b < model->block_count; b++) {
+        const struct zones_block *block = &model->blocks[b];
+        const struct foam_points *p = &state->points[b];
+        for (size_t i = 0; i < block->count; i++) {
+            double n = p->skeleton[FOAM_NORMAL][i], a = p->skeleton[FOAM_ALONG][i];
+            double h = p->skeleton[FOAM_HOOP][i], s = p->skeleton[FOAM_SHEAR][i];
+            double matter = p->volume[i];
+            for (int c = 0; c < FOAM_AXES; c++)
+                matter += p->crack[c][i];
+            double all = sqrt(n * n + a * a + h * h + 2.0 * s * s);
+            sum += block->share[i] * model->volume[block->zone[i]] *
+                   block->foam->law->stored(block->foam, matter, all, p->plastic[i]);
+        }
+    }
+    return sum;
+}
+
+double zones_sprung(const struct zones_model *model, const struct zones_state *state)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < model->count; k++) {
+        double n = state->hourglass[0][k], a = state->hourglass[1][k];
+        if (model->stiffness[k] > 0.0)
+            sum += model->volume[k] * 0.5 * (n * n + a * a) / model->stiffness[k];
+    }
+    return sum;
+}
+
+double zones_artificial(const struct zones_model *model, const struct zones_state *state)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < model->count; k++)
+        sum += model->volume[k] * state->artificial[k];
+    return sum;
+}
+
+double zones_absorbed(const struct zones_model *model, const struct zones_state *state, size_t block)
+{
+    const struct zones_block *of = &model->blocks[block];
+    double sum = 0.0;
+    for (size_t i = 0; i < of->count; i++)
+        sum += of->share[i] * model->volume[of->zone[i]] * state->points[block].dissipated[i];
+    return sum;
+}

@@ -1,0 +1,130 @@
+#ifndef FOAMPULSE_IMPACT_ZONES_H
+#define FOAMPULSE_IMPACT_ZONES_H
+
+#include <stddef.h>
+
+#include "solver/impact/law.h"
+
+/*
+ * Foam as a body of revolution: Lagrangian quadrilateral zones in the half plane (r, z), one stress a zone.
+ *
+ * Nodes form a grid: ring i = 0 .. rings - 1 away from the axis, row j = 0 .. rows from the outer face
+ * inwards. Zone (i, j) has the corners 0 = (i, j), 1 = (i + 1, j), 2 = (i + 1, j + 1), 3 = (i, j + 1),
+ * counter-clockwise where row j + 1 lies above row j.
+ *
+ * Scheme (M. L. Wilkins, Calculation of elastic-plastic flow, Methods in Computational Physics 3, 1964;
+ * energy-conserving form: E. J. Caramana et al., J. Comput. Phys. 146, 1998): with A the zone's area and V
+ * its exact volume of revolution, the mean rate of deformation in the plane is that of A, the hoop rate is
+ * V'/V less its trace, and the force of a zone on a corner is minus the derivative of its work, f_r = 2 pi
+ * [s_h dV/dr + (V/A) ((s_rr - s_h) dA/dr + s_rz dA/dz)],   compression positive, likewise for z. Momentum
+ * along the axis is kept exactly, the energy to second order in the step.
+ *
+ * The law sees each zone in its own axes: normal, from the middle of the inner edge to that of the outer, and
+ * along. They turn with the zone, so a rigid motion changes no stress.
+ *
+ * The two motions of a quadrilateral that strain it nowhere on the mean (hourglasses) meet a spring of
+ * `hourglass` times the foam's modulus that slips at the same share of its strength (after D. P. Flanagan and
+ * T. Belytschko, Int. J. Numer. Meth. Engng 17, 1981, stiffness form); viscosity acts in compression only.
+ *
+ * Zone and node arrays are (rows + 1) x stride, ring fastest, stride = rings rounded up to 8. Zone (i, j) has
+ * the index of its corner 0; where there is none (last ring, last row, padding) `live` is 0 and so is all the
+ * rest. A zone with openings holds the share of its volume that the blocks on it add up to.
+ */
+
+/* Zones that hold one foam of one layer of one region. Blocks on a zone act side by side on the same strain.
+ */
+struct zones_block {
+    const struct foam *foam;
+    int region, layer; /* names for the owner */
+    size_t count;
+    int *zone;     /* (count) index of each zone */
+    double *share; /* (count) of the zone's volume */
+};
+
+struct zones_model {
+    size_t rings, rows, stride, count; /* count = rows x stride, zones and what pads them */
+    double *first_r, *first_z;         /* nodes [m] */
+    double *mass;                      /* nodes [kg]; the owner may add to it */
+    double *live;                      /* zones: 1 or 0 */
+    double *volume;                    /* zones, first volume of the whole ring [m3] */
+    double *inverse_volume;            /* zones [1/m3] */
+    double *density;                   /* zones, of what is there over the whole volume [kg/m3] */
+    double *stiffness;                 /* zones, of the hourglass spring [Pa] */
+    double *strength;                  /* zones, where it slips [Pa] */
+    double *inverse_length;            /* zones, 1 / (2 sqrt(first area)) [1/m] */
+    double viscosity_linear, viscosity_quadratic;
+    size_t block_count;
+    struct zones_block *blocks;
+    double *memory;
+    int *zone_memory;
+};
+
+struct zones_state {
+    double *r, *z;                   /* nodes [m] */
+    double *velocity_r, *velocity_z; /* nodes [m/s], half a step behind */
+    double *force_r, *force_z;       /* nodes [N], of the zones; the owner adds to it */
+    double *volume;                  /* zones: 1 - V/V0 */
+    double *change;                  /* zones: of that in the last step */
+    double *crush[FOAM_COMPONENTS];  /* zones: increment of the last step in its axes */
+    double *stress[FOAM_COMPONENTS]; /* zones: of all blocks, in its axes, without viscosity [Pa] */
+    double *tangent;                 /* zones [Pa], then the bound of the step [1/s] */
+    double *viscous;                 /* zones [Pa] */
+    double *hourglass[2];            /* zones: spring along the zone's axes [Pa] */
+    double *artificial;              /* zones: lost in viscosity and hourglass slip [J/m3] */
+    double *corner[8];               /* zones: forces on corners 0 .. 3, r then z [N]; padded in front */
+    struct foam_points *points;      /* (block_count) */
+    double *memory, *point_memory;
+};
+
+/* A mesh of (rows + 1) x rings nodes given as r, z (ring fastest, no padding) and its blocks, in order.
+ * Masses are those of the corners' parts of the zones. `hourglass` is the share above. */
+struct zones_setup {
+    size_t rings, rows;
+    const double *r, *z;
+    size_t block_count;
+    const struct zones_block *blocks; /* zone indices as i + j x stride: zones_stride() */
+    double viscosity_linear, viscosity_quadratic, hourglass;
+};
+
+/* Rings rounded up. */
+size_t zones_stride(size_t rings);
+
+/* 1, or 0 when memory is out, then zeroed. */
+int zones_model_make(const struct zones_setup *setup, struct zones_model *model);
+void zones_model_free(struct zones_model *model);
+
+/* At rest in the first shape. 1, or 0 when memory is out, then zeroed. */
+int zones_state_make(const struct zones_model *model, struct zones_state *state);
+void zones_state_free(struct zones_state *state);
+
+struct zones_bounds {
+    double frequency;      /* largest sound speed / thickness of a zone, viscosity in [1/s] */
+    double largest_strain; /* largest 1 - V/V0; a NaN anywhere stays */
+    size_t tangled;        /* a zone of no volume, model.count if none */
+};
+
+/* Strain, stress and the zones' forces at the present places, `dt` after the last. */
+struct zones_bounds zones_update(const struct zones_model *model, struct zones_state *state, double dt);
+
+/* Energies [J]: stored in foam; stored in hourglass springs; lost in viscosity and slip of the springs; lost
+ * in the foam of block `block`. */
+double zones_stored(const struct zones_model *model, const struct zones_state *state);
+double zones_sprung(const struct zones_model *model, const struct zones_state *state);
+double zones_artificial(const struct zones_model *model, const struct zones_state *state);
+double zones_absorbed(const struct zones_model *model, const struct zones_state *state, size_t block);
+
+/* Volume of revolution [m3] of the quadrilateral with corner 0 at node k. */
+double zones_volume(const double *r, const double *z, size_t k, size_t stride);
+
+/* Kernels, one an instruction set. `zones_strain`: crush, volume, change and hourglass springs of a step.
+ * `zones_force`: viscosity and forces of the stress there is; returns the bounds. */
+#define ZONES_KERNELS(isa)                                                                                   \
+    void zones_strain_##isa(const struct zones_model *model, struct zones_state *state, double dt);          \
+    struct zones_bounds zones_force_##isa(const struct zones_model *model, struct zones_state *state,        \
+                                          double dt);
+ZONES_KERNELS(base)
+ZONES_KERNELS(v3)
+ZONES_KERNELS(v4)
+#undef ZONES_KERNELS
+
+#endif

@@ -1,0 +1,289 @@
+#include <math.h>
+
+#include "solver/impact/zones.h"
+
+/*
+ * Every loop runs over one contiguous range of zones or nodes, with corners at k, k + 1, k + stride and
+ * k + stride + 1. What stands in the places without a zone is computed and thrown away by a selection, never
+ * multiplied by zero, since it may be infinite.
+ */
+
+#if defined(__clang__)
+#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
+#else
+#define INDEPENDENT _Pragma("GCC ivdep")
+#endif
+
+#define INLINE inline __attribute__((always_inline))
+
+enum { LANES = 8 };
+
+static const double two_pi = 6.28318530717958647693;
+
+/* One coordinate of the four corners. */
+struct corners {
+    double at[4];
+};
+
+static INLINE struct corners corners_of(const double *x, size_t k, size_t stride)
+{
+    return (struct corners){{x[k], x[k + 1], x[k + stride + 1], x[k + stride]}};
+}
+
+/* Twice the derivatives of the area by corners 0 and 1; those of 2 and 3 are their negatives. */
+struct slopes {
+    double r0, r1, z0, z1;
+};
+
+static INLINE struct slopes area_slopes(struct corners r, struct corners z)
+{
+    return (struct slopes){z.at[1] - z.at[3], z.at[2] - z.at[0], r.at[3] - r.at[1], r.at[0] - r.at[2]};
+}
+
+static INLINE double area_of(struct corners r, struct corners z)
+{
+    return 0.5 * ((r.at[2] - r.at[0]) * (z.at[3] - z.at[1]) - (r.at[3] - r.at[1]) * (z.at[2] - z.at[0]));
+}
+
+/* Six times the volume per radian: sum over edges of (z_b - z_a)(r_a^2 + r_a r_b + r_b^2). */
+static INLINE double edge_volume(double ra, double rb, double za, double zb)
+{
+    return (zb - za) * (ra * ra + ra * rb + rb * rb);
+}
+
+static INLINE double six_volumes(struct corners r, struct corners z)
+{
+    return (edge_volume(r.at[0], r.at[1], z.at[0], z.at[1]) +
+            edge_volume(r.at[1], r.at[2], z.at[1], z.at[2])) +
+           (edge_volume(r.at[2], r.at[3], z.at[2], z.at[3]) +
+            edge_volume(r.at[3], r.at[0], z.at[3], z.at[0]));
+}
+
+/* Unit normal of a zone, outwards. */
+struct axis {
+    double r, z;
+};
+
+static INLINE struct axis normal_of(struct corners r, struct corners z)
+{
+    double nr = (r.at[0] + r.at[1]) - (r.at[2] + r.at[3]), nz = (z.at[0] + z.at[1]) - (z.at[2] + z.at[3]);
+    double inverse = 1.0 / sqrt(nr * nr + nz * nz);
+    return (struct axis){nr * inverse, nz * inverse};
+}
+
+static INLINE double alternate(struct corners x)
+{
+    return (x.at[0] - x.at[1]) + (x.at[2] - x.at[3]);
+}
+
+/* A spring that slips at +-limit; what slipping takes is added to `lost`. */
+static INLINE double spring(double held, double step, double stiffness, double limit, double *lost)
+{
+    double trial = held + stiffness * step;
+    double force = trial > limit ? limit : trial < -limit ? -limit : trial;
+    *lost +=
+        force == trial ? 0.0 : 0.5 * (held + force) * step - 0.5 * (force * force - held * held) / stiffness;
+    return force;
+}
+
+void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state *state, double dt)
+{
+    size_t stride = model->stride;
+    const double *restrict live = model->live, *restrict inverse_volume = model->inverse_volume;
+    const double *restrict stiffness = model->stiffness, *restrict strength = model->strength;
+    const double *restrict inverse_length = model->inverse_length;
+    const double *r = state->r, *z = state->z, *vr = state->velocity_r, *vz = state->velocity_z;
+    double *restrict volume = state->volume, *restrict change = state->change;
+    double *restrict normal = state->crush[FOAM_NORMAL], *restrict along = state->crush[FOAM_ALONG];
+    double *restrict hoop = state->crush[FOAM_HOOP], *restrict shear = state->crush[FOAM_SHEAR];
+    double *restrict spring_n = state->hourglass[0], *restrict spring_a = state->hourglass[1];
+    double *restrict artificial = state->artificial;
+    double half = 0.5 * dt, sixth = two_pi / 6.0;
+    INDEPENDENT
+    for (size_t k = 0; k < model->count; k++) {
+        struct corners rn = corners_of(r, k, stride), zn = corners_of(z, k, stride);
+        struct corners u = corners_of(vr, k, stride), w = corners_of(vz, k, stride), rm, zm;
+        for (int c = 0; c < 4; c++) {
+            rm.at[c] = rn.at[c] - half * u.at[c];
+            zm.at[c] = zn.at[c] - half * w.at[c];
+        }
+        struct slopes b = area_slopes(rm, zm);
+        double per_area = half / area_of(rm, zm);
+        double u02 = u.at[0] - u.at[2], u13 = u.at[1] - u.at[3], w02 = w.at[0] - w.at[2],
+               w13 = w.at[1] - w.at[3];
+        double rr = (b.r0 * u02 + b.r1 * u13) * per_area, rz = (b.z0 * u02 + b.z1 * u13) * per_area;
+        double zr = (b.r0 * w02 + b.r1 * w13) * per_area, zz = (b.z0 * w02 + b.z1 * w13) * per_area;
+        double now = 1.0 - six_volumes(rn, zn) * sixth * inverse_volume[k];
+        double share = six_volumes(rm, zm) * sixth * inverse_volume[k];
+        struct axis n = normal_of(rm, zm);
+        double crush_r = -share * rr, crush_z = -share * zz, crush_s = -0.5 * share * (rz + zr);
+        double nn = n.r * n.r, ss = n.z * n.z, ns = n.r * n.z;
+        double in_normal = nn * crush_r + 2.0 * ns * crush_s + ss * crush_z;
+        double in_along = ss * crush_r - 2.0 * ns * crush_s + nn * crush_z;
+        double in_shear = (nn - ss) * crush_s + ns * (crush_z - crush_r);
+        double grown = now - volume[k];
+        double hr = alternate(rm), hz = alternate(zm);
+        double qr = alternate(u) * dt - hr * rr - hz * rz, qz = alternate(w) * dt - hr * zr - hz * zz;
+        double step_n = (qr * n.r + qz * n.z) * inverse_length[k];
+        double step_a = (-qr * n.z + qz * n.r) * inverse_length[k];
+        double lost = 0.0;
+        double held_n = spring(spring_n[k], step_n, stiffness[k], strength[k], &lost);
+        double held_a = spring(spring_a[k], step_a, stiffness[k], strength[k], &lost);
+        int there = live[k] > 0.0;
+        normal[k] = there ? in_normal : 0.0;
+        along[k] = there ? in_along : 0.0;
+        shear[k] = there ? in_shear : 0.0;
+        hoop[k] = there ? grown - crush_r - crush_z : 0.0;
+        change[k] = there ? grown : 0.0;
+        volume[k] = there ? now : 0.0;
+        spring_n[k] = there ? held_n : 0.0;
+        spring_a[k] = there ? held_a : 0.0;
+        artificial[k] += there ? lost : 0.0;
+    }
+}
+
+/* Larger of two; a NaN on either side stays. */
+static inline double larger(double kept, double value)
+{
+    return value <= kept ? kept : value;
+}
+
+static double largest(const double *values, size_t count)
+{
+    double lane[LANES];
+    for (int l = 0; l < LANES; l++)
+        lane[l] = values[l];
+    for (size_t k = 0; k < count; k += LANES) {
+        for (int l = 0; l < LANES; l++)
+            lane[l] = larger(lane[l], values[k + l]);
+    }
+    for (int l = 1; l < LANES; l++)
+        lane[0] = larger(lane[0], lane[l]);
+    return lane[0];
+}
+
+/* Stress of a zone in the plane and around, compression positive, whole rings. */
+struct stress {
+    double rr, zz, rz, hoop;
+};
+
+/* Viscous pressure C1 rho c L d + C2 rho L^2 d^2 of a zone that shrinks at the rate d; `frequency` becomes
+ * the bound of the step. L is the area over the longest diagonal. */
+static INLINE double viscosity(const struct zones_model *model, double density, double tangent,
+                               double thickness, double now, double rate, double *frequency)
+{
+    double share = 1.0 - now, present = density / share;
+    double wave = share * sqrt(tangent / density) / thickness;
+    double damping = model->viscosity_linear * wave + model->viscosity_quadratic * rate;
+    *frequency = wave + 2.0 * damping;
+    return present * thickness * thickness * rate * damping;
+}
+
+static INLINE double thickness_of(struct corners r, struct corners z, double area)
+{
+    double a = (r.at[2] - r.at[0]) * (r.at[2] - r.at[0]) + (z.at[2] - z.at[0]) * (z.at[2] - z.at[0]);
+    double b = (r.at[3] - r.at[1]) * (r.at[3] - r.at[1]) + (z.at[3] - z.at[1]) * (z.at[3] - z.at[1]);
+    return area / sqrt(a > b ? a : b);
+}
+
+static INLINE struct stress in_plane(struct axis n, double normal, double along, double shear, double hoop)
+{
+    double nn = n.r * n.r, ss = n.z * n.z, ns = n.r * n.z;
+    return (struct stress){.rr = nn * normal - 2.0 * ns * shear + ss * along,
+                           .zz = ss * normal + 2.0 * ns * shear + nn * along,
+                           .rz = ns * (normal - along) + (nn - ss) * shear,
+                           .hoop = hoop};
+}
+
+/* Derivatives of six volumes per radian by the corner `c`, between `p` before and `q` after it. */
+static INLINE double volume_by_r(struct corners r, struct corners z, int p, int c, int q)
+{
+    return (z.at[c] - z.at[p]) * (r.at[p] + 2.0 * r.at[c]) + (z.at[q] - z.at[c]) * (2.0 * r.at[c] + r.at[q]);
+}
+
+static INLINE double volume_by_z(struct corners r, int p, int c, int q)
+{
+    return (r.at[p] - r.at[q]) * ((r.at[p] + r.at[q]) + r.at[c]);
+}
+
+static INLINE void corner_forces(const struct zones_model *model, struct zones_state *state, double dt)
+{
+    size_t stride = model->stride;
+    const double *restrict live = model->live, *restrict first = model->volume;
+    const double *restrict density = model->density, *restrict inverse_length = model->inverse_length;
+    const double *r = state->r, *z = state->z;
+    const double *restrict normal = state->stress[FOAM_NORMAL], *restrict along = state->stress[FOAM_ALONG];
+    const double *restrict hoop = state->stress[FOAM_HOOP], *restrict shear = state->stress[FOAM_SHEAR];
+    const double *restrict spring_n = state->hourglass[0], *restrict spring_a = state->hourglass[1];
+    const double *restrict volume = state->volume, *restrict change = state->change;
+    double *restrict viscous = state->viscous, *restrict artificial = state->artificial;
+    double *restrict frequency = state->tangent;
+    double *restrict r0 = state->corner[0], *restrict r1 = state->corner[1], *restrict r2 = state->corner[2];
+    double *restrict r3 = state->corner[3], *restrict z0 = state->corner[4], *restrict z1 = state->corner[5];
+    double *restrict z2 = state->corner[6], *restrict z3 = state->corner[7];
+    double per_step = 1.0 / dt;
+    INDEPENDENT
+    for (size_t k = 0; k < model->count; k++) {
+        struct corners rc = corners_of(r, k, stride), zc = corners_of(z, k, stride);
+        double area = area_of(rc, zc), sixth = two_pi / 6.0, per_area = 1.0 / area;
+        struct slopes b = area_slopes(rc, zc);
+        struct axis n = normal_of(rc, zc);
+        double grown = change[k] > 0.0 ? change[k] : 0.0, bound;
+        double fresh = viscosity(model, density[k], frequency[k], thickness_of(rc, zc, area), volume[k],
+                                 grown * per_step / (1.0 - volume[k]), &bound);
+        struct stress s = in_plane(n, normal[k] + fresh, along[k] + fresh, shear[k], hoop[k] + fresh);
+        double lost = 0.5 * (viscous[k] + fresh) * change[k];
+        /* V/A over 2, the other half being in the slopes */
+        double mean = 0.5 * two_pi * ((1.0 - volume[k]) * first[k] / two_pi) * per_area;
+        double rr = mean * (s.rr - s.hoop), zz = mean * (s.zz - s.hoop), rz = mean * s.rz, h = sixth * s.hoop;
+        double ar0 = rr * b.r0 + rz * b.z0, ar1 = rr * b.r1 + rz * b.z1;
+        double az0 = zz * b.z0 + rz * b.r0, az1 = zz * b.z1 + rz * b.r1;
+        /* hourglass: gamma of corners 0 .. 3 = +1, -1, +1, -1 less the linear part */
+        double hr = 0.5 * alternate(rc) * per_area, hz = 0.5 * alternate(zc) * per_area;
+        double g0 = hr * b.r0 + hz * b.z0, g1 = hr * b.r1 + hz * b.z1;
+        double pull = first[k] * inverse_length[k];
+        double qr = pull * (spring_n[k] * n.r - spring_a[k] * n.z);
+        double qz = pull * (spring_n[k] * n.z + spring_a[k] * n.r);
+        int there = live[k] > 0.0;
+        r0[k] = there ? h * volume_by_r(rc, zc, 3, 0, 1) + ar0 - qr * (1.0 - g0) : 0.0;
+        r1[k] = there ? h * volume_by_r(rc, zc, 0, 1, 2) + ar1 + qr * (1.0 + g1) : 0.0;
+        r2[k] = there ? h * volume_by_r(rc, zc, 1, 2, 3) - ar0 - qr * (1.0 + g0) : 0.0;
+        r3[k] = there ? h * volume_by_r(rc, zc, 2, 3, 0) - ar1 + qr * (1.0 - g1) : 0.0;
+        z0[k] = there ? h * volume_by_z(rc, 3, 0, 1) + az0 - qz * (1.0 - g0) : 0.0;
+        z1[k] = there ? h * volume_by_z(rc, 0, 1, 2) + az1 + qz * (1.0 + g1) : 0.0;
+        z2[k] = there ? h * volume_by_z(rc, 1, 2, 3) - az0 - qz * (1.0 + g0) : 0.0;
+        z3[k] = there ? h * volume_by_z(rc, 2, 3, 0) - az1 + qz * (1.0 - g1) : 0.0;
+        viscous[k] = there ? fresh : 0.0;
+        artificial[k] += there ? lost : 0.0;
+        frequency[k] = there ? bound : 0.0;
+    }
+}
+
+/* Forces on the nodes, from the corners of up to four zones. */
+static void gather(const struct zones_model *model, struct zones_state *state)
+{
+    size_t stride = model->stride, count = model->count + stride;
+    for (int part = 0; part < 2; part++) {
+        double *restrict force = part ? state->force_z : state->force_r;
+        const double *restrict c0 = state->corner[4 * part], *restrict c1 = state->corner[4 * part + 1] - 1;
+        const double *restrict c2 = state->corner[4 * part + 2] - stride - 1;
+        const double *restrict c3 = state->corner[4 * part + 3] - stride;
+        INDEPENDENT
+        for (size_t k = 0; k < count; k++)
+            force[k] = (c0[k] + c1[k]) + (c2[k] + c3[k]);
+    }
+}
+
+struct zones_bounds ISA_NAME(zones_force)(const struct zones_model *model, struct zones_state *state,
+                                          double dt)
+{
+    corner_forces(model, state, dt);
+    gather(model, state);
+    struct zones_bounds bounds = {.frequency = largest(state->tangent, model->count),
+                                  .largest_strain = largest(state->volume, model->count),
+                                  .tangled = model->count};
+    for (size_t k = 0; !(bounds.largest_strain < 1.0) && bounds.tangled == model->count && k < model->count;
+         k++)
+        bounds.tangled = state->volume[k] < 1.0 ? model->count : k;
+    return bounds;
+}
