@@ -108,13 +108,13 @@ static void note_contacts(struct notes *notes, const struct case_file *file)
     NOTE_IF(
         notes, file->shell.present,
         "the shell meets the anvil through a penalty of %g m/dt2, damped at %g of critical, at most %g m/dt",
-        COLUMNS_SHELL_PENALTY, damping, COLUMNS_MOST_DAMPING);
+        PENALTY_ON_SHELL, damping, PENALTY_MOST_DAMPING);
     NOTE_IF(notes, !file->shell.present || !padded,
             "foam meets %s through a penalty of %g m/dt2, damped at %g of critical, at most %g m/dt",
             file->shell.present ? "the head"
             : padded            ? "the anvil"
                                 : "anvil and head",
-            COLUMNS_FOAM_PENALTY, damping, COLUMNS_MOST_DAMPING);
+            PENALTY_ON_FOAM, damping, PENALTY_MOST_DAMPING);
     NOTE_IF(notes, padded,
             "comfort padding loses %g %% of the work of closing it: from memory; closed beyond %g %% of its "
             "thickness it is damped as foam on the head is, at %g of critical",

@@ -230,15 +230,14 @@ static void check_mesh(struct fill *fill)
 void fill_model(struct fill *fill)
 {
     const struct node *model = node_get(fill->root, "model");
-    const char *fitting = fill->file->pad.present ? "pad" : "columns";
-    snprintf(fill->file->model, sizeof fill->file->model, "%s", model ? model->text : fitting);
-    if (model && strcmp(model->text, "axisymmetric") == 0)
-        node_error(tree_of(fill), model, fill->errors,
-                   "model 'axisymmetric' is not available in this version; available: columns (helmets), pad "
-                   "(bench tests)");
-    else if (model && strcmp(model->text, fitting) != 0)
-        node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes '%s'",
-                   model->text, fill->file->pad.present ? "a pad" : "a helmet", fitting);
+    int pad = fill->file->pad.present;
+    snprintf(fill->file->model, sizeof fill->file->model, "%s",
+             model ? model->text
+             : pad ? "pad"
+                   : "columns");
+    if (model && (strcmp(model->text, "pad") == 0) != pad)
+        node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes %s", model->text,
+                   pad ? "a pad" : "a helmet", pad ? "'pad'" : "'columns' or 'axisymmetric'");
     fill_solver(fill);
     check_mesh(fill);
 }

@@ -28,12 +28,6 @@
 
 enum { COLUMNS_REGIONS = 24, COLUMNS_RINGS = 1024 };
 
-/* Penalties on the anvil under a shell, and of foam on anvil or head, as parts of m / dt^2; the most that a
- * node's damping may be, as a part of m / dt. */
-#define COLUMNS_SHELL_PENALTY 0.25
-#define COLUMNS_FOAM_PENALTY  1.5
-#define COLUMNS_MOST_DAMPING  0.6
-
 /* One region on this site, its stack closed to the shell. */
 struct columns_region {
     const char *name;

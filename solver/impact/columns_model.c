@@ -261,34 +261,21 @@ static double first_step(const struct columns_model *model)
     return model->setup.courant * step;
 }
 
-/* Penalty of a node and its damping, a share of critical. With velocities half a step behind, a node on
- * springs k' with damping c is stable while k' dt^2/m < 4 - 2 c dt/m. The cell or the shell at the node takes
- * up to 1 or 2 of that; c dt/m is held to 0.6. */
-static void set_penalty(double mass, double step, double per_mass, double share, double *stiffness,
-                        double *damping)
-{
-    if (*stiffness <= 0.0)
-        *stiffness = per_mass * mass / (step * step);
-    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = COLUMNS_MOST_DAMPING * mass / step;
-    *damping = critical < limit ? critical : limit;
-}
-
 static enum status set_contacts(struct columns_model *model)
 {
     const struct columns_setup *setup = &model->setup;
-    double share = setup->contact_damping,
-           on_anvil = model->has_shell ? COLUMNS_SHELL_PENALTY : COLUMNS_FOAM_PENALTY;
+    double share = setup->contact_damping, on_anvil = model->has_shell ? PENALTY_ON_SHELL : PENALTY_ON_FOAM;
     double stiffness[COLUMNS_RINGS], damping[COLUMNS_RINGS];
     for (size_t i = 0; i < setup->rings; i++) {
         stiffness[i] = setup->contact_stiffness;
-        set_penalty(model->mass_normal[i], model->step, on_anvil, share, &stiffness[i], &damping[i]);
+        penalty_set(model->mass_normal[i], model->step, on_anvil, share, &stiffness[i], &damping[i]);
     }
     for (size_t g = 0; g < model->group_count; g++) {
         struct columns_group *group = &model->groups[g];
         size_t inner = group->liner.rows * group->liner.columns;
         for (size_t c = 0; c < group->liner.columns; c++)
-            set_penalty(group->liner.mass[inner + c], model->step, COLUMNS_FOAM_PENALTY, share,
-                        &group->bearing[c], &group->damping[c]);
+            penalty_set(group->liner.mass[inner + c], model->step, PENALTY_ON_FOAM, share, &group->bearing[c],
+                        &group->damping[c]);
     }
     if (!model->has_shell)
         return contact_at_nodes(setup->rings, stiffness, damping, model->node_offset, &model->contact);

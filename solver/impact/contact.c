@@ -1,5 +1,7 @@
 #include "solver/impact/contact.h"
 
+#include <math.h>
+
 #include "solver/base/memory.h"
 
 static enum status make(size_t count, double offset, struct contact_model *model)
@@ -90,6 +92,14 @@ void contact_state_free(struct contact_state *state)
 {
     memory_free(state->memory);
     *state = (struct contact_state){0};
+}
+
+void penalty_set(double mass, double step, double per_mass, double share, double *stiffness, double *damping)
+{
+    if (*stiffness <= 0.0)
+        *stiffness = per_mass * mass / (step * step);
+    double critical = 2.0 * share * sqrt(*stiffness * mass), limit = PENALTY_MOST_DAMPING * mass / step;
+    *damping = critical < limit ? critical : limit;
 }
 
 double penalty_force(double stiffness, double damping, double depth, double rate)

@@ -14,6 +14,12 @@
  * not give back is booked as contact loss.
  */
 
+/* Penalties on the anvil under a shell, and of foam on anvil or head, as parts of m / dt^2; the most that a
+ * node's damping may be, as a part of m / dt. */
+#define PENALTY_ON_SHELL     0.25
+#define PENALTY_ON_FOAM      1.5
+#define PENALTY_MOST_DAMPING 0.6
+
 struct contact_model {
     size_t count;
     int *node;         /* (count) the node before the point */
@@ -53,6 +59,12 @@ void contact_press(const struct contact_model *model, struct contact_state *stat
 
 /* Energy in the penalties [J]. */
 double contact_stored(const struct contact_model *model, const struct contact_state *state);
+
+/* Penalty of a node of `mass` [kg] for a first step [s]: stiffness, unless it is given above 0, of `per_mass`
+ * m/dt^2, damping as a share of critical. With velocities half a step behind, a node on springs k' with
+ * damping c is stable while k' dt^2/m < 4 - 2 c dt/m. The cell or the shell at the node takes up to 1 or 2 of
+ * that; c dt/m is held to 0.6. */
+void penalty_set(double mass, double step, double per_mass, double share, double *stiffness, double *damping);
 
 /* Force of a penalty with damping, never negative, and the energy it holds; `rate` is that of depth. */
 double penalty_force(double stiffness, double damping, double depth, double rate);

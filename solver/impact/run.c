@@ -189,28 +189,37 @@ enum status run_pad(const struct pad_setup *setup, const double *speed, size_t h
 
 /* --- columns --- */
 
+static enum status make_layers(size_t count, struct impact_output *output)
+{
+    output->layers = memory_zeroed(count, sizeof *output->layers);
+    output->layer_count = output->layers ? count : 0;
+    return output->layers ? STATUS_OK : STATUS_MEMORY;
+}
+
+/* Layer i (from 0) of a region, row `at` of the history. */
+static enum status take_region_layer(const struct columns_region *region, size_t i, double absorbed,
+                                     const struct history *history, size_t at, struct impact_output *output)
+{
+    struct layer_output *layer = &output->layers[at];
+    snprintf(layer->region, sizeof layer->region, "%s", region->name);
+    layer->layer = (int)i + 1;
+    layer->absorbed = absorbed;
+    layer->best_strain = liner_best_strain(&region->layers[i]);
+    layer->thickness = region->layers[i].thickness;
+    return take_layer(history, at, output->count, layer);
+}
+
 static enum status take_column_layers(const struct columns_model *model, const double *absorbed,
                                       const struct history *history, struct impact_output *output)
 {
-    output->layers = memory_zeroed(model->layer_count, sizeof *output->layers);
-    if (!output->layers)
-        return STATUS_MEMORY;
-    output->layer_count = model->layer_count;
+    enum status status = make_layers(model->layer_count, output);
     size_t at = 0;
     for (size_t g = 0; g < model->group_count; g++) {
         const struct columns_region *region = &model->setup.regions[model->groups[g].region];
-        for (size_t i = 0; i < region->layer_count; i++, at++) {
-            struct layer_output *layer = &output->layers[at];
-            snprintf(layer->region, sizeof layer->region, "%s", region->name);
-            layer->layer = (int)i + 1;
-            layer->absorbed = absorbed[at];
-            layer->best_strain = liner_best_strain(&region->layers[i]);
-            layer->thickness = region->layers[i].thickness;
-            if (take_layer(history, at, output->count, layer) != STATUS_OK)
-                return STATUS_MEMORY;
-        }
+        for (size_t i = 0; status == STATUS_OK && i < region->layer_count; i++, at++)
+            status = take_region_layer(region, i, absorbed[at], history, at, output);
     }
-    return STATUS_OK;
+    return status;
 }
 
 static enum status columns_output(const struct columns_model *model, struct impact_output *output,
@@ -246,5 +255,46 @@ enum status run_columns(const struct columns_setup *setup, struct impact_output 
     if (status != STATUS_OK)
         impact_output_free(output);
     columns_model_free(&model);
+    return status;
+}
+
+/* --- axisymmetric --- */
+
+static enum status axisymmetric_output(const struct axisymmetric_model *model, struct impact_output *output,
+                                       const volatile int *stop, char *message)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    struct history history = {0};
+    double absorbed[HISTORY_LAYERS];
+    enum status status = history_make(&history, helmet->duration, helmet->speed, model->layer_count);
+    if (status == STATUS_OK)
+        status = axisymmetric_run(model, &history, absorbed, stop, message);
+    if (status == STATUS_OK)
+        status = closed(&history, message);
+    if (status == STATUS_OK)
+        status = take_output(&history, helmet->head_mass, helmet->gravity, axisymmetric_axis_thickness(model),
+                             output);
+    if (status == STATUS_OK)
+        status = make_layers(model->layer_count, output);
+    for (size_t l = 0; status == STATUS_OK && l < model->layer_count; l++)
+        status = take_region_layer(&helmet->regions[model->layers[l].region],
+                                   (size_t)model->layers[l].layer - 1, absorbed[l], &history, l, output);
+    history_free(&history);
+    return status;
+}
+
+enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
+                             double *mass, const volatile int *stop, char message[HISTORY_MESSAGE])
+{
+    struct axisymmetric_model model;
+    *output = (struct impact_output){0};
+    enum status status = axisymmetric_model_make(setup, &model);
+    if (status == STATUS_OK && mass)
+        *mass = axisymmetric_model_mass(&model);
+    if (status == STATUS_OK)
+        status = axisymmetric_output(&model, output, stop, message);
+    if (status != STATUS_OK)
+        impact_output_free(output);
+    axisymmetric_model_free(&model);
     return status;
 }

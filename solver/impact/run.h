@@ -1,6 +1,7 @@
 #ifndef FOAMPULSE_IMPACT_RUN_H
 #define FOAMPULSE_IMPACT_RUN_H
 
+#include "solver/impact/axisymmetric.h"
 #include "solver/impact/columns.h"
 #include "solver/impact/pad.h"
 
@@ -19,5 +20,9 @@ enum status run_pad(const struct pad_setup *setup, const double *speed, size_t h
  * NULL is allowed. */
 enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
                         const volatile int *stop, char message[HISTORY_MESSAGE]);
+
+/* The same by zones in r and z. */
+enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
+                             double *mass, const volatile int *stop, char message[HISTORY_MESSAGE]);
 
 #endif

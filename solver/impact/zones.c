@@ -301,7 +301,46 @@ struct zones_bounds zones_update(const struct zones_model *model, struct zones_s
     return force[isa_chosen()](model, state, dt);
 }
 
+void zones_move(const struct zones_model *model, struct zones_state *state, double gravity,
+                double dt_velocity, double dt)
+{
+    static void (*const shift[ISA_COUNT])(const struct zones_model *, struct zones_state *, double, double,
+                                          double) = {zones_shift_base, zones_shift_v3, zones_shift_v4};
+    shift[isa_chosen()](model, state, gravity, dt_velocity, dt);
+}
+
 /* --- energy --- */
+
+double zones_kinetic(const struct zones_model *model, const struct zones_state *state, double gravity,
+                     double dt_velocity)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < model->count + model->stride; k++) {
+        double m = model->mass[k], vr = state->velocity_r[k], vz = state->velocity_z[k];
+        if (m <= 0.0)
+            continue;
+        double gain_r = k % model->stride ? state->force_r[k] / m * dt_velocity : 0.0;
+        double gain_z = (state->force_z[k] / m - gravity) * dt_velocity;
+        sum += 0.5 * m * (vr * (vr + gain_r) + vz * (vz + gain_z));
+    }
+    return sum;
+}
+
+double zones_momentum(const struct zones_model *model, const struct zones_state *state)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < model->count + model->stride; k++)
+        sum += model->mass[k] * state->velocity_z[k];
+    return sum;
+}
+
+double zones_height(const struct zones_model *model, const struct zones_state *state)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < model->count + model->stride; k++)
+        sum += model->mass[k] * state->z[k];
+    return sum;
+}
 
 double zones_stored(const struct zones_model *model, const struct zones_state *state)
 {

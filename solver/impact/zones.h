@@ -106,6 +106,18 @@ struct zones_bounds {
 /* Strain, stress and the zones' forces at the present places, `dt` after the last. */
 struct zones_bounds zones_update(const struct zones_model *model, struct zones_state *state, double dt);
 
+/* Moves the nodes: velocity over `dt_velocity`, place over `dt`, by the forces there are and gravity [m/s2].
+ * Nodes without mass stay; those of ring 0 stay on the axis. */
+void zones_move(const struct zones_model *model, struct zones_state *state, double gravity,
+                double dt_velocity, double dt);
+
+/* Kinetic energy [J] of all nodes now, as v(n - 1/2) v(n + 1/2), before zones_move; momentum along z [N s];
+ * sum of m z [kg m]. */
+double zones_kinetic(const struct zones_model *model, const struct zones_state *state, double gravity,
+                     double dt_velocity);
+double zones_momentum(const struct zones_model *model, const struct zones_state *state);
+double zones_height(const struct zones_model *model, const struct zones_state *state);
+
 /* Energies [J]: stored in foam; stored in hourglass springs; lost in viscosity and slip of the springs; lost
  * in the foam of block `block`. */
 double zones_stored(const struct zones_model *model, const struct zones_state *state);
@@ -117,11 +129,14 @@ double zones_absorbed(const struct zones_model *model, const struct zones_state 
 double zones_volume(const double *r, const double *z, size_t k, size_t stride);
 
 /* Kernels, one an instruction set. `zones_strain`: crush, volume, change and hourglass springs of a step.
- * `zones_force`: viscosity and forces of the stress there is; returns the bounds. */
+ * `zones_force`: viscosity and forces of the stress there is; returns the bounds. `zones_shift`: zones_move.
+ */
 #define ZONES_KERNELS(isa)                                                                                   \
     void zones_strain_##isa(const struct zones_model *model, struct zones_state *state, double dt);          \
     struct zones_bounds zones_force_##isa(const struct zones_model *model, struct zones_state *state,        \
-                                          double dt);
+                                          double dt);                                                        \
+    void zones_shift_##isa(const struct zones_model *model, struct zones_state *state, double gravity,       \
+                           double dt_velocity, double dt);
 ZONES_KERNELS(base)
 ZONES_KERNELS(v3)
 ZONES_KERNELS(v4)

@@ -287,3 +287,28 @@ struct zones_bounds ISA_NAME(zones_force)(const struct zones_model *model, struc
         bounds.tangled = state->volume[k] < 1.0 ? model->count : k;
     return bounds;
 }
+
+void ISA_NAME(zones_shift)(const struct zones_model *model, struct zones_state *state, double gravity,
+                           double dt_velocity, double dt)
+{
+    const double *restrict mass = model->mass;
+    const double *restrict force_r = state->force_r, *restrict force_z = state->force_z;
+    double *restrict r = state->r, *restrict z = state->z;
+    double *restrict velocity_r = state->velocity_r, *restrict velocity_z = state->velocity_z;
+    size_t count = model->count + model->stride;
+    INDEPENDENT
+    for (size_t k = 0; k < count; k++) {
+        double per_mass = dt_velocity / mass[k];
+        int there = mass[k] > 0.0;
+        double fast_r = velocity_r[k] + force_r[k] * per_mass;
+        double fast_z = velocity_z[k] + force_z[k] * per_mass - gravity * dt_velocity;
+        velocity_r[k] = there ? fast_r : 0.0;
+        velocity_z[k] = there ? fast_z : 0.0;
+        r[k] += velocity_r[k] * dt;
+        z[k] += velocity_z[k] * dt;
+    }
+    for (size_t k = 0; k < count; k += model->stride) {
+        r[k] -= velocity_r[k] * dt;
+        velocity_r[k] = 0.0;
+    }
+}

@@ -85,6 +85,8 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
     } else {
         if (resolver->file->pad.present)
             status = solve_pad(job, &resolved, stop, message);
+        else if (resolver->axisymmetric)
+            status = run_axisymmetric(&resolved.zones, &job->hits[0].output, NULL, stop, message);
         else
             status = run_columns(&resolved.columns, &job->hits[0].output, NULL, stop, message);
         set_status(job,
@@ -396,11 +398,9 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
         return status;
     double start = now();
     struct batch batch = {.resolver = &resolver, .options = options, .job_count = file->impact_count};
-    status = begin(&resolver,
-                   file->pad.present ? "pad"
-                   : options->model  ? options->model
-                                     : file->model,
-                   result);
+    const char *model = file->pad.present ? "pad" : options->model ? options->model : file->model;
+    resolver.axisymmetric = strcmp(model, "axisymmetric") == 0;
+    status = begin(&resolver, model, result);
     batch.jobs = status == STATUS_OK ? make_jobs(file, result) : NULL;
     if (status == STATUS_OK && !batch.jobs)
         status = STATUS_MEMORY;

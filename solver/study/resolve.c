@@ -235,26 +235,45 @@ static enum status resolve_pad(struct making *making)
     return take_layers(making, file->pad.layers, file->pad.layer_count, setup->layers);
 }
 
-/* Shares of the regions on the rings, turned so that each region's are together; openings and what is below
- * the edge add up to the bare share. */
-static enum status take_shares(struct making *making, const struct case_impact *impact)
+/* Shares of the regions between `count` pairs of neighbouring edges, turned so that each region's are
+ * together in `shares` (region_count + 1 by count); openings and what is below the edge add up to the bare
+ * share, the last. */
+static enum status turn_shares(const struct case_file *file, const struct case_impact *impact, size_t count,
+                               const double *edge, double *shares)
 {
-    const struct case_file *file = making->resolver->file;
-    size_t rings = making->resolved->columns.rings, stride = file->region_count + 1;
-    double *table = memory_doubles(rings * stride), *edge = memory_doubles(rings + 1);
-    double *shares = making->resolved->shares = memory_zeroed(rings * stride, sizeof *shares);
-    enum status status = table && edge && shares ? STATUS_OK : STATUS_MEMORY;
-    if (status == STATUS_OK) {
-        columns_ring_edges(rings, making->resolved->columns.phi_max, edge);
-        status = site_shares(&file->map, impact->elevation, impact->azimuth, rings, edge, table);
-        for (size_t i = 0; i < rings; i++) {
-            for (size_t k = 0; k < stride; k++) {
-                int bare = k == file->region_count || file->regions[k].shape.open;
-                shares[(bare ? file->region_count : k) * rings + i] += table[i * stride + k];
-            }
+    size_t stride = file->region_count + 1;
+    double *table = memory_doubles(count * stride);
+    if (!table)
+        return STATUS_MEMORY;
+    enum status status = site_shares(&file->map, impact->elevation, impact->azimuth, count, edge, table);
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < stride; k++) {
+            int bare = k == file->region_count || file->regions[k].shape.open;
+            shares[(bare ? file->region_count : k) * count + i] += table[i * stride + k];
         }
     }
     memory_free(table);
+    return status;
+}
+
+static enum status take_shares(struct making *making, const struct case_impact *impact)
+{
+    const struct case_file *file = making->resolver->file;
+    struct resolved *resolved = making->resolved;
+    size_t rings = resolved->columns.rings, stride = file->region_count + 1;
+    double *edge = memory_doubles(rings + 1);
+    resolved->shares = memory_zeroed(rings * stride, sizeof *resolved->shares);
+    enum status status = edge && resolved->shares ? STATUS_OK : STATUS_MEMORY;
+    if (status == STATUS_OK) {
+        columns_ring_edges(rings, resolved->columns.phi_max, edge);
+        status = turn_shares(file, impact, rings, edge, resolved->shares);
+    }
+    if (status == STATUS_OK && making->resolver->axisymmetric) {
+        resolved->zone_shares = memory_zeroed(rings * stride, sizeof *resolved->zone_shares);
+        axisymmetric_zone_edges(rings, resolved->columns.phi_max, edge);
+        status = resolved->zone_shares ? turn_shares(file, impact, rings - 1, edge, resolved->zone_shares)
+                                       : STATUS_MEMORY;
+    }
     memory_free(edge);
     return status;
 }
@@ -305,6 +324,9 @@ static enum status take_region(struct making *making, const struct stack_site *s
     struct columns_setup *setup = &making->resolved->columns;
     struct stack stack;
     stack_close(file, (int)index, site, &stack);
+    if (making->resolved->zone_shares)
+        making->resolved->zones.zone_share[setup->region_count] =
+            making->resolved->zone_shares + index * (setup->rings - 1);
     struct columns_region *region = &setup->regions[setup->region_count++];
     *region = (struct columns_region){.name = from->shape.name,
                                       .share = making->resolved->shares + index * setup->rings,
@@ -349,10 +371,12 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     enum status status = take_shares(making, impact);
     if (status == STATUS_OK)
         setup->bare = making->resolved->shares + file->region_count * setup->rings;
+    making->resolved->zones = axisymmetric_setup_default();
     for (size_t k = 0; status == STATUS_OK && !making->sentence[0] && k < file->region_count; k++) {
         if (!file->regions[k].shape.open)
             status = take_region(making, &site, k);
     }
+    making->resolved->zones.helmet = *setup;
     return status;
 }
 
@@ -402,5 +426,6 @@ void resolved_free(struct resolved *resolved)
         foam_free(&resolved->foams[i]);
     memory_free(resolved->foams);
     memory_free(resolved->shares);
+    memory_free(resolved->zone_shares);
     *resolved = (struct resolved){0};
 }

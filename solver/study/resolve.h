@@ -6,7 +6,7 @@
 #include "cases/stack.h"
 #include "materials/registry.h"
 #include "materials/shell_material.h"
-#include "solver/impact/columns.h"
+#include "solver/impact/axisymmetric.h"
 #include "solver/impact/pad.h"
 
 /*
@@ -25,6 +25,7 @@ struct resolver {
     struct shell_choice shell;
     double comfort_stress, comfort_density; /* 0 without a comfort layer */
     struct stack_masses masses;             /* zero for a pad */
+    int axisymmetric;                       /* set up for the model of this name; set by the caller */
 };
 
 /* One impact, set up. The setups point into the arrays here. */
@@ -34,6 +35,8 @@ struct resolved {
     double *shares;     /* by region and ring, and the bare share */
     struct pad_setup pad;
     struct columns_setup columns;
+    double *zone_shares; /* the same between rings, without the bare share; NULL for columns */
+    struct axisymmetric_setup zones;
 };
 
 /* Loads materials and closes the helmet. Errors are located in the case. On failure zeroed. */

@@ -1,0 +1,349 @@
+#include "solver/impact/axisymmetric.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "solver/base/memory.h"
+#include "solver/impact/clock.h"
+
+/*
+ * Order of a step: strain and stress of the zones at the present places; forces of shell, anvil and head;
+ * ledger when due; velocities and places; record.
+ */
+
+struct rz_state {
+    struct zones_state zones;
+    struct shell_state shell;
+    struct contact_state contact;
+    struct bearing_state bearing;
+    double *shell_r, *shell_z; /* (rings) nodes of the shell [m] */
+    double *line_r, *line_z;   /* (rings) from the head's centre to the inner node */
+    double *held;              /* (rings) friction of the head on the foam, along increasing phi [N] */
+    double *memory;
+    double head_z, head_velocity, head_force; /* upwards */
+    double friction_loss, initial, height;    /* [J], [J], [kg m] of all masses at first touch */
+    double weight;                            /* of all that falls [N] */
+};
+
+static void state_free(struct rz_state *state)
+{
+    zones_state_free(&state->zones);
+    shell_state_free(&state->shell);
+    contact_state_free(&state->contact);
+    bearing_state_free(&state->bearing);
+    memory_free(state->memory);
+}
+
+static enum status state_make(const struct axisymmetric_model *model, struct rz_state *state)
+{
+    size_t rings = model->setup.helmet.rings, nodes = model->zones.count + model->zones.stride;
+    *state = (struct rz_state){.head_z = model->first_z, .head_velocity = -model->setup.helmet.speed};
+    double *next = state->memory = memory_zeroed(5 * rings, sizeof *next);
+    if (!next || !zones_state_make(&model->zones, &state->zones))
+        return STATUS_MEMORY;
+    double **const arrays[] = {&state->shell_r, &state->shell_z, &state->line_r, &state->line_z,
+                               &state->held};
+    for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
+        *arrays[a] = next;
+    for (size_t k = 0; k < nodes; k++)
+        state->zones.velocity_z[k] = model->zones.mass[k] > 0.0 ? -model->setup.helmet.speed : 0.0;
+    enum status status = contact_state_make(&model->contact, &state->contact);
+    if (status == STATUS_OK)
+        status = bearing_state_make(&model->bearing, &state->bearing);
+    if (status == STATUS_OK && model->has_shell)
+        status = shell_state_make(&model->shell, &state->shell);
+    return status;
+}
+
+/* --- forces --- */
+
+/* Row 0 carries the shell: its nodes move with those of the foam. */
+static void press_outside(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+{
+    double *force_r = state->zones.force_r, *force_z = state->zones.force_z;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        state->shell_r[i] = state->zones.r[i] + model->offset_r[i];
+        state->shell_z[i] = state->zones.z[i] + model->offset_z[i];
+    }
+    if (model->has_shell)
+        shell_forces(&model->shell, &state->shell, state->shell_r, state->shell_z, force_r, force_z);
+    contact_press(&model->contact, &state->contact, &model->setup.helmet.anvil, state->shell_r,
+                  state->shell_z, dt, force_r, force_z);
+}
+
+/* Lines from the head's centre to the inner nodes, and the room left there. */
+static void face_head(const struct axisymmetric_model *model, struct rz_state *state)
+{
+    const double *r = state->zones.r + model->zones.count, *z = state->zones.z + model->zones.count;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        double dz = z[i] - state->head_z, distance = sqrt(r[i] * r[i] + dz * dz);
+        state->line_r[i] = r[i] / distance;
+        state->line_z[i] = dz / distance;
+        state->bearing.closure[i] = model->bearing.thickness[i] - (distance - model->head_distance[i]);
+    }
+}
+
+/* Coulomb friction of the head on one inner node; its motion over the head that sticks is elastic. */
+static double hold(const struct axisymmetric_model *model, struct rz_state *state, size_t i, double slide)
+{
+    double stiffness = model->grip[i], held = state->held[i];
+    double limit = model->setup.helmet.head_friction * state->bearing.push[i];
+    double force = held - stiffness * slide;
+    force = force > limit ? limit : force < -limit ? -limit : force;
+    state->friction_loss -= 0.5 * (held + force) * slide + 0.5 * (force * force - held * held) / stiffness;
+    return force;
+}
+
+static void press_head(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+{
+    size_t inner = model->zones.count;
+    struct zones_state *zones = &state->zones;
+    face_head(model, state);
+    bearing_press(&model->bearing, &state->bearing, dt);
+    state->head_force = 0.0;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        double line_r = state->line_r[i], line_z = state->line_z[i], push = state->bearing.push[i];
+        if (model->grip[i] <= 0.0)
+            continue;
+        double along_r = -line_z, along_z = line_r; /* to increasing phi */
+        double slide = (zones->velocity_r[inner + i] * along_r +
+                        (zones->velocity_z[inner + i] - state->head_velocity) * along_z) *
+                       dt;
+        double force = state->held[i] = i == 0 ? 0.0 : hold(model, state, i, slide);
+        zones->force_r[inner + i] += push * line_r + force * along_r;
+        zones->force_z[inner + i] += push * line_z + force * along_z;
+        state->head_force -= push * line_z + force * along_z;
+    }
+}
+
+static void act(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+{
+    press_outside(model, state, dt);
+    press_head(model, state, dt);
+}
+
+static void move(const struct axisymmetric_model *model, struct rz_state *state, double dt_velocity,
+                 double dt)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    zones_move(&model->zones, &state->zones, helmet->gravity, dt_velocity, dt);
+    state->head_velocity += (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
+    state->head_z += state->head_velocity * dt;
+}
+
+/* --- record --- */
+
+static double kinetic(const struct axisymmetric_model *model, const struct rz_state *state,
+                      double dt_velocity)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    double gain = (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
+    return 0.5 * helmet->head_mass * state->head_velocity * (state->head_velocity + gain) +
+           zones_kinetic(&model->zones, &state->zones, helmet->gravity, dt_velocity);
+}
+
+static double height(const struct axisymmetric_model *model, const struct rz_state *state)
+{
+    return model->setup.helmet.head_mass * state->head_z + zones_height(&model->zones, &state->zones);
+}
+
+static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
+                 struct history *history)
+{
+    double energy[ENERGY_COUNT] = {0}, grip = 0.0;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++)
+        grip += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
+    energy[ENERGY_initial] = state->initial;
+    energy[ENERGY_gravity] = model->setup.helmet.gravity * (state->height - height(model, state));
+    energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
+    energy[ENERGY_friction] = state->friction_loss;
+    energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
+    energy[ENERGY_contact] = state->contact.loss + bearing_damping(&model->bearing, &state->bearing);
+    energy[ENERGY_stored] = grip + contact_stored(&model->contact, &state->contact) +
+                            bearing_stored(&model->bearing, &state->bearing) +
+                            zones_stored(&model->zones, &state->zones);
+    energy[ENERGY_artificial] =
+        zones_artificial(&model->zones, &state->zones) + zones_sprung(&model->zones, &state->zones);
+    for (size_t b = 0; b < model->zones.block_count; b++)
+        energy[ENERGY_foam] += zones_absorbed(&model->zones, &state->zones, b);
+    if (model->has_shell) {
+        energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
+        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
+    }
+    history_ledger(history, energy);
+}
+
+/* Place on ring i at a share of the thickness, between rows. */
+static void place_at(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
+                     double share, double place[2])
+{
+    size_t j = 0, stride = model->zones.stride;
+    while (j + 1 < model->zones.rows && model->cut[j + 1] < share)
+        j++;
+    double part = (share - model->cut[j]) / (model->cut[j + 1] - model->cut[j]);
+    size_t low = j * stride + i, high = low + stride;
+    place[0] = state->zones.r[low] + part * (state->zones.r[high] - state->zones.r[low]);
+    place[1] = state->zones.z[low] + part * (state->zones.z[high] - state->zones.z[low]);
+}
+
+static double length_between(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
+                             double from, double to)
+{
+    double a[2], b[2];
+    place_at(model, state, i, from, a);
+    place_at(model, state, i, to, b);
+    return sqrt((a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]));
+}
+
+/* Crush of the stack [m] and nominal crush by layer, means over r <= 15 mm. */
+static double axis_crush(const struct axisymmetric_model *model, const struct rz_state *state, double *layers)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    double crush = 0.0, all = 0.0;
+    for (size_t i = 0; i < helmet->rings && model->weight[i] > 0.0; i++) {
+        crush += model->weight[i] * (model->liner[i] - length_between(model, state, i, 0.0, 1.0));
+        all += model->weight[i];
+    }
+    for (size_t l = 0; l < model->layer_count; l++) {
+        const struct axisymmetric_layer *layer = &model->layers[l];
+        double shortening = 0.0, first = 0.0;
+        for (size_t i = 0; i < helmet->rings && model->weight[i] > 0.0; i++) {
+            double share = model->weight[i] * helmet->regions[layer->region].share[i];
+            double length = (layer->to - layer->from) * model->liner[i];
+            shortening += share * (length - length_between(model, state, i, layer->from, layer->to));
+            first += share * length;
+        }
+        layers[l] = first > 0.0 ? shortening / first : NAN;
+    }
+    return all > 0.0 ? crush / all : NAN;
+}
+
+static void write_down(const struct axisymmetric_model *model, const struct rz_state *state, double t,
+                       struct history *history)
+{
+    double layers[HISTORY_LAYERS], crush = axis_crush(model, state, layers);
+    history_state(history, t, model->first_z - state->head_z, crush, layers);
+}
+
+/* Momentum towards the anvil. */
+static double momentum(const struct axisymmetric_model *model, const struct rz_state *state)
+{
+    return -model->setup.helmet.head_mass * state->head_velocity -
+           zones_momentum(&model->zones, &state->zones);
+}
+
+/* --- run --- */
+
+static void name_tangle(const struct axisymmetric_model *model, size_t zone, double time, char *message)
+{
+    for (size_t b = 0; b < model->zones.block_count; b++) {
+        const struct zones_block *block = &model->zones.blocks[b];
+        for (size_t i = 0; i < block->count; i++) {
+            if ((size_t)block->zone[i] != zone)
+                continue;
+            snprintf(
+                message, HISTORY_MESSAGE,
+                "region '%s', layer %d, ring %zu, row %zu from the shell: a zone without volume at %.3f ms",
+                model->setup.helmet.regions[block->region].name, model->layers[block->layer].layer,
+                zone % model->zones.stride + 1, zone / model->zones.stride + 1, time * 1e3);
+            return;
+        }
+    }
+    snprintf(message, HISTORY_MESSAGE, "the solution is not a number at %.3f ms", time * 1e3);
+}
+
+/* Strain, stress and zones' forces; the longest step they allow, or 0 when a zone failed. */
+static double update(const struct axisymmetric_model *model, struct rz_state *state, double dt,
+                     struct history *history, size_t *tangled)
+{
+    double courant = model->setup.helmet.courant;
+    struct zones_bounds bounds = zones_update(&model->zones, &state->zones, dt);
+    *tangled = bounds.tangled;
+    if (bounds.tangled < model->zones.count || !isfinite(bounds.frequency))
+        return 0.0;
+    if (bounds.largest_strain > history->largest_strain)
+        history->largest_strain = bounds.largest_strain;
+    double zones = courant / bounds.frequency;
+    double shell = model->has_shell ? courant * shell_stable_step(&model->shell, &state->shell) : INFINITY;
+    return zones < shell ? zones : shell;
+}
+
+static int finished(const struct rz_state *state, double time, double *parted_at)
+{
+    if (state->contact.force > 0.0)
+        *parted_at = INFINITY;
+    else if (*parted_at == INFINITY)
+        *parted_at = time;
+    return time > *parted_at + 1e-3 && state->head_velocity > 0.0;
+}
+
+/* One step on the forces of now: ledger when due, motion, record. */
+static void advance(const struct axisymmetric_model *model, struct rz_state *state, const struct clock *clock,
+                    struct history *history)
+{
+    double dt_velocity = clock_velocity_step(clock), end = clock->time + clock->step;
+    if (history_ledger_due(history, clock->time))
+        book(model, state, dt_velocity, history);
+    int due = history_state_due(history, end);
+    if (due)
+        write_down(model, state, clock->time, history);
+    move(model, state, dt_velocity, clock->step);
+    history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
+                  -state->head_velocity);
+    history->gravity_impulse += state->weight * dt_velocity;
+    if (due)
+        write_down(model, state, end, history);
+}
+
+static enum status steps(const struct axisymmetric_model *model, struct rz_state *state,
+                         struct history *history, const volatile int *stop, char *message)
+{
+    double parted_at = INFINITY;
+    size_t tangled;
+    update(model, state, 1e-9, history, &tangled);
+    act(model, state, 0.0);
+    struct clock clock = clock_start(model->step);
+    while (clock.time < model->setup.helmet.duration && !history->separated) {
+        advance(model, state, &clock, history);
+        double stable = update(model, state, clock.step, history, &tangled);
+        if (stable <= 0.0) {
+            name_tangle(model, tangled, clock.time, message);
+            return STATUS_COMPUTATION;
+        }
+        act(model, state, clock.step);
+        if (!clock_advance(&clock, stable)) {
+            snprintf(message, HISTORY_MESSAGE, "the time step collapsed at %.3f ms", clock.time * 1e3);
+            return STATUS_COMPUTATION;
+        }
+        if (stop && *stop)
+            return STATUS_INTERRUPTED;
+        history->separated = finished(state, clock.time, &parted_at);
+    }
+    history->last_momentum = momentum(model, state);
+    history->last_speed = -state->head_velocity;
+    history->steps = clock.count;
+    book(model, state, clock_velocity_step(&clock), history);
+    return STATUS_OK;
+}
+
+enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
+                             double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE])
+{
+    struct rz_state state;
+    enum status status = state_make(model, &state);
+    if (status == STATUS_OK) {
+        history->cells = (long)model->cell_count;
+        history->first_momentum = momentum(model, &state);
+        state.initial = kinetic(model, &state, 0.0);
+        state.height = height(model, &state);
+        state.weight =
+            model->setup.helmet.gravity * (model->setup.helmet.head_mass + axisymmetric_model_mass(model));
+        status = steps(model, &state, history, stop, message);
+    }
+    memset(absorbed, 0, model->layer_count * sizeof *absorbed);
+    for (size_t b = 0; status == STATUS_OK && b < model->zones.block_count; b++)
+        absorbed[model->zones.blocks[b].layer] += zones_absorbed(&model->zones, &state.zones, b);
+    state_free(&state);
+    return status;
+}

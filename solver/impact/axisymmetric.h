@@ -1,0 +1,76 @@
+#ifndef FOAMPULSE_IMPACT_AXISYMMETRIC_H
+#define FOAMPULSE_IMPACT_AXISYMMETRIC_H
+
+#include "solver/impact/bearing.h"
+#include "solver/impact/columns.h"
+#include "solver/impact/zones.h"
+
+/*
+ * The helmet as a body of revolution about the axis of an impact site: zones of foam (solver/impact/zones.h)
+ * under a shell, between a rigid head and an anvil. The reference model.
+ *
+ * Frame as in columns: z up from the anvil's top, the helmet falls towards -z. Ring i of the mesh sits at
+ * polar angle phi_i = i phi_max/(rings - 1), row 0 on the shell, row `rows` towards the head. Rows lie at
+ * equal shares of the local thickness and follow the borders between layers, those of the region with the
+ * largest part of the cap first; a zone that a border crosses holds both layers by their share.
+ *
+ * The shell is bonded to row 0, half its thickness outside. Regions that share a zone act side by side on the
+ * same strain. The head bears on row `rows` through the comfort layer and holds it by friction.
+ */
+
+enum { AXISYMMETRIC_ROWS = 512 };
+
+struct axisymmetric_setup {
+    struct columns_setup helmet;
+    const double *zone_share[COLUMNS_REGIONS]; /* (rings - 1) of each region between rings i and i + 1 */
+    double hourglass;                          /* share of the foam's stiffness and strength */
+};
+
+/* Helmet as columns_setup_default; hourglass 0.1. */
+struct axisymmetric_setup axisymmetric_setup_default(void);
+
+/* Borders [rad] between which zone_share holds: the rings' polar angles, (rings). */
+void axisymmetric_zone_edges(size_t rings, double phi_max, double *edge);
+
+/* A layer of a region that is on the mesh: a row of the history and of the output. */
+struct axisymmetric_layer {
+    int region, layer; /* index into setup.helmet.regions; from 1, from the shell */
+    double from, to;   /* shares of the region's thickness, from the shell */
+};
+
+struct axisymmetric_model {
+    struct axisymmetric_setup setup;
+    struct zones_model zones;
+    int has_shell;
+    struct shell_model shell;
+    double *offset_r, *offset_z; /* (rings) from the foam's outer node to the shell's node [m] */
+    double *liner, *weight;      /* (rings) thickness [m]; area that counts on the axis [m2] */
+    double *head_distance;       /* (rings) of the head's surface from its centre [m] */
+    double *grip;                /* (rings) stiffness of friction on the head [N/m] */
+    double *memory;
+    struct contact_model contact;
+    struct bearing_model bearing;
+    size_t layer_count;
+    struct axisymmetric_layer layers[HISTORY_LAYERS];
+    double cut[AXISYMMETRIC_ROWS + 1]; /* (rows + 1) shares of the thickness */
+    double first_z;                    /* height of the head's centre at first touch [m] */
+    double step;                       /* first step [s] */
+    size_t cell_count;
+};
+
+/* Step 4 of the life of a run. STATUS_OK, or STATUS_MEMORY, then zeroed. */
+enum status axisymmetric_model_make(const struct axisymmetric_setup *setup, struct axisymmetric_model *model);
+void axisymmetric_model_free(struct axisymmetric_model *model);
+
+/* Mass [kg] of the helmet, without the head. */
+double axisymmetric_model_mass(const struct axisymmetric_model *model);
+
+/* Thickness [m] of the liner on the axis, mean over r <= 15 mm. */
+double axisymmetric_axis_thickness(const struct axisymmetric_model *model);
+
+/* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are model->layers; their crush
+ * is NaN off the axis. `absorbed` (layer_count) gets the energy [J] lost in each layer. Errors as pad_hit. */
+enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
+                             double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE]);
+
+#endif
