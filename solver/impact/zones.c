@@ -43,15 +43,25 @@ double zones_volume(const double *r, const double *z, size_t k, size_t stride)
     return polygon_volume(cr, cz, 4);
 }
 
-/* Volumes of the four parts into which lines between the middles of opposite edges cut a zone. */
+/* Integrals of the corners' bilinear shares over the volume; two points of Gauss each way are exact. */
 static void part_volumes(const double *cr, const double *cz, double *part)
 {
-    double mr = 0.25 * (cr[0] + cr[1] + cr[2] + cr[3]), mz = 0.25 * (cz[0] + cz[1] + cz[2] + cz[3]);
-    for (int c = 0; c < 4; c++) {
-        int after = (c + 1) % 4, before = (c + 3) % 4;
-        double pr[] = {cr[c], 0.5 * (cr[c] + cr[after]), mr, 0.5 * (cr[c] + cr[before])};
-        double pz[] = {cz[c], 0.5 * (cz[c] + cz[after]), mz, 0.5 * (cz[c] + cz[before])};
-        part[c] = polygon_volume(pr, pz, 4);
+    static const double side_r[] = {-1, 1, 1, -1}, side_z[] = {-1, -1, 1, 1};
+    const double point = 0.57735026918962576451; /* 1/sqrt 3 */
+    for (int c = 0; c < 4; c++)
+        part[c] = 0.0;
+    for (int g = 0; g < 4; g++) {
+        double x = point * side_r[g], y = point * side_z[g], share[4], r = 0.0;
+        double rx = 0.0, ry = 0.0, zx = 0.0, zy = 0.0;
+        for (int c = 0; c < 4; c++) {
+            double along = 1.0 + side_r[c] * x, up = 1.0 + side_z[c] * y;
+            share[c] = 0.25 * along * up;
+            r += share[c] * cr[c];
+            rx += 0.25 * side_r[c] * up * cr[c], ry += 0.25 * side_z[c] * along * cr[c];
+            zx += 0.25 * side_r[c] * up * cz[c], zy += 0.25 * side_z[c] * along * cz[c];
+        }
+        for (int c = 0; c < 4; c++)
+            part[c] += two_pi * r * (rx * zy - ry * zx) * share[c];
     }
 }
 

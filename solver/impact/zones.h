@@ -13,18 +13,22 @@
  * counter-clockwise where row j + 1 lies above row j.
  *
  * Scheme (M. L. Wilkins, Calculation of elastic-plastic flow, Methods in Computational Physics 3, 1964;
- * energy-conserving form: E. J. Caramana et al., J. Comput. Phys. 146, 1998): with A the zone's area and V
- * its exact volume of revolution, the mean rate of deformation in the plane is that of A, the hoop rate is
- * V'/V less its trace, and the force of a zone on a corner is minus the derivative of its work, f_r = 2 pi
- * [s_h dV/dr + (V/A) ((s_rr - s_h) dA/dr + s_rz dA/dz)],   compression positive, likewise for z. Momentum
- * along the axis is kept exactly, the energy to second order in the step.
+ * uniform gradients: D. P. Flanagan and T. Belytschko, Int. J. Numer. Meth. Engng 17, 1981). With N a corner's
+ * bilinear share, a zone's rates of deformation are means over its exact volume of revolution, in the plane
+ * V D_rr = sum of u R, V D_zz = sum of w Z, 2 V D_rz = sum of u Z + w R with R and Z the integrals of r dN/dr
+ * = dV/dr - P and r dN/dz = dV/dz, P that of N; the hoop rate is V'/V less D_rr + D_zz. The force of a zone
+ * on a corner is minus the derivative of its work, f_r = 2 pi (s_rr R + s_rz Z + s_h P), f_z = 2 pi (s_zz Z +
+ * s_rz R), compression positive, all per radian, and the mass of a corner is the integral of density N.
+ * Momentum along the axis is kept exactly, the energy to second order in the step; a uniform stress s_zz or
+ * s_rr = s_h leaves no force on an inner node, and a plane wave along the axis stays plane. (The mean over the
+ * area times V/A in place of R and Z is not consistent at the axis.)
  *
  * The law sees each zone in its own axes: normal, from the middle of the inner edge to that of the outer, and
  * along. They turn with the zone, so a rigid motion changes no stress.
  *
  * The two motions of a quadrilateral that strain it nowhere on the mean (hourglasses) meet a spring of
- * `hourglass` times the foam's modulus that slips at the same share of its strength (after D. P. Flanagan and
- * T. Belytschko, Int. J. Numer. Meth. Engng 17, 1981, stiffness form); viscosity acts in compression only.
+ * `hourglass` times the foam's modulus that slips at the same share of its strength (the same paper, stiffness
+ * form); viscosity acts in compression only.
  *
  * Zone and node arrays are (rows + 1) x stride, ring fastest, stride = rings rounded up to 8. Zone (i, j) has
  * the index of its corner 0; where there is none (last ring, last row, padding) `live` is 0 and so is all the
@@ -77,7 +81,7 @@ struct zones_state {
 };
 
 /* A mesh of (rows + 1) x rings nodes given as r, z (ring fastest, no padding) and its blocks, in order.
- * Masses are those of the corners' parts of the zones. `hourglass` is the share above. */
+ * `hourglass` is the share above. */
 struct zones_setup {
     size_t rings, rows;
     const double *r, *z;

@@ -30,16 +30,6 @@ static INLINE struct corners corners_of(const double *x, size_t k, size_t stride
     return (struct corners){{x[k], x[k + 1], x[k + stride + 1], x[k + stride]}};
 }
 
-/* Twice the derivatives of the area by corners 0 and 1; those of 2 and 3 are their negatives. */
-struct slopes {
-    double r0, r1, z0, z1;
-};
-
-static INLINE struct slopes area_slopes(struct corners r, struct corners z)
-{
-    return (struct slopes){z.at[1] - z.at[3], z.at[2] - z.at[0], r.at[3] - r.at[1], r.at[0] - r.at[2]};
-}
-
 static INLINE double area_of(struct corners r, struct corners z)
 {
     return 0.5 * ((r.at[2] - r.at[0]) * (z.at[3] - z.at[1]) - (r.at[3] - r.at[1]) * (z.at[2] - z.at[0]));
@@ -57,6 +47,46 @@ static INLINE double six_volumes(struct corners r, struct corners z)
             edge_volume(r.at[1], r.at[2], z.at[1], z.at[2])) +
            (edge_volume(r.at[2], r.at[3], z.at[2], z.at[3]) +
             edge_volume(r.at[3], r.at[0], z.at[3], z.at[0]));
+}
+
+/* Derivatives of six volumes per radian by the corner `c`, between `p` before and `q` after it. */
+static INLINE double volume_by_r(struct corners r, struct corners z, int p, int c, int q)
+{
+    return (z.at[c] - z.at[p]) * (r.at[p] + 2.0 * r.at[c]) + (z.at[q] - z.at[c]) * (2.0 * r.at[c] + r.at[q]);
+}
+
+static INLINE double volume_by_z(struct corners r, int p, int c, int q)
+{
+    return (r.at[p] - r.at[q]) * ((r.at[p] + r.at[q]) + r.at[c]);
+}
+
+/* With N the bilinear share of a corner, six times its integrals over a zone: of r dN/dr, r dN/dz, and N. The
+ * last is the area plus the triangle at the corner, and with the first makes up dV/dr. */
+struct slopes {
+    double r[4], z[4], n[4];
+};
+
+static INLINE struct slopes slopes_of(struct corners r, struct corners z, double area)
+{
+    struct slopes s;
+    double at0 =
+        0.5 * ((r.at[1] - r.at[0]) * (z.at[3] - z.at[0]) - (r.at[3] - r.at[0]) * (z.at[1] - z.at[0]));
+    double at1 =
+        0.5 * ((r.at[2] - r.at[1]) * (z.at[0] - z.at[1]) - (r.at[0] - r.at[1]) * (z.at[2] - z.at[1]));
+    s.n[0] = area + at0, s.n[1] = area + at1;
+    s.n[2] = area + (area - at0), s.n[3] = area + (area - at1);
+    for (int c = 0; c < 4; c++) {
+        int before = (c + 3) % 4, after = (c + 1) % 4;
+        s.r[c] = volume_by_r(r, z, before, c, after) - s.n[c];
+        s.z[c] = volume_by_z(r, before, c, after);
+    }
+    return s;
+}
+
+/* Sum over corners. */
+static INLINE double over_corners(const double *slope, struct corners x)
+{
+    return (slope[0] * x.at[0] + slope[1] * x.at[1]) + (slope[2] * x.at[2] + slope[3] * x.at[3]);
 }
 
 /* Unit normal of a zone, outwards. */
@@ -107,22 +137,19 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
             rm.at[c] = rn.at[c] - half * u.at[c];
             zm.at[c] = zn.at[c] - half * w.at[c];
         }
-        struct slopes b = area_slopes(rm, zm);
-        double per_area = half / area_of(rm, zm);
-        double u02 = u.at[0] - u.at[2], u13 = u.at[1] - u.at[3], w02 = w.at[0] - w.at[2],
-               w13 = w.at[1] - w.at[3];
-        double rr = (b.r0 * u02 + b.r1 * u13) * per_area, rz = (b.z0 * u02 + b.z1 * u13) * per_area;
-        double zr = (b.r0 * w02 + b.r1 * w13) * per_area, zz = (b.z0 * w02 + b.z1 * w13) * per_area;
-        double now = 1.0 - six_volumes(rn, zn) * sixth * inverse_volume[k];
-        double share = six_volumes(rm, zm) * sixth * inverse_volume[k];
+        struct slopes b = slopes_of(rm, zm, area_of(rm, zm));
+        double rr = dt * over_corners(b.r, u), rz = dt * over_corners(b.z, u);
+        double zr = dt * over_corners(b.r, w), zz = dt * over_corners(b.z, w);
+        double whole = sixth * inverse_volume[k], per_volume = 1.0 / six_volumes(rm, zm);
+        double now = 1.0 - six_volumes(rn, zn) * whole;
         struct axis n = normal_of(rm, zm);
-        double crush_r = -share * rr, crush_z = -share * zz, crush_s = -0.5 * share * (rz + zr);
+        double crush_r = -whole * rr, crush_z = -whole * zz, crush_s = -0.5 * whole * (rz + zr);
         double nn = n.r * n.r, ss = n.z * n.z, ns = n.r * n.z;
         double in_normal = nn * crush_r + 2.0 * ns * crush_s + ss * crush_z;
         double in_along = ss * crush_r - 2.0 * ns * crush_s + nn * crush_z;
         double in_shear = (nn - ss) * crush_s + ns * (crush_z - crush_r);
         double grown = now - volume[k];
-        double hr = alternate(rm), hz = alternate(zm);
+        double hr = alternate(rm) * per_volume, hz = alternate(zm) * per_volume;
         double qr = alternate(u) * dt - hr * rr - hz * rz, qz = alternate(w) * dt - hr * zr - hz * zz;
         double step_n = (qr * n.r + qz * n.z) * inverse_length[k];
         double step_a = (-qr * n.z + qz * n.r) * inverse_length[k];
@@ -145,7 +172,7 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
 /* Larger of two; a NaN on either side stays. */
 static inline double larger(double kept, double value)
 {
-    return value <= kept ? kept : value;
+    return (value <= kept) | (kept != kept) ? kept : value;
 }
 
 static double largest(const double *values, size_t count)
@@ -195,17 +222,6 @@ static INLINE struct stress in_plane(struct axis n, double normal, double along,
                            .hoop = hoop};
 }
 
-/* Derivatives of six volumes per radian by the corner `c`, between `p` before and `q` after it. */
-static INLINE double volume_by_r(struct corners r, struct corners z, int p, int c, int q)
-{
-    return (z.at[c] - z.at[p]) * (r.at[p] + 2.0 * r.at[c]) + (z.at[q] - z.at[c]) * (2.0 * r.at[c] + r.at[q]);
-}
-
-static INLINE double volume_by_z(struct corners r, int p, int c, int q)
-{
-    return (r.at[p] - r.at[q]) * ((r.at[p] + r.at[q]) + r.at[c]);
-}
-
 static INLINE void corner_forces(const struct zones_model *model, struct zones_state *state, double dt)
 {
     size_t stride = model->stride;
@@ -225,34 +241,32 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
     INDEPENDENT
     for (size_t k = 0; k < model->count; k++) {
         struct corners rc = corners_of(r, k, stride), zc = corners_of(z, k, stride);
-        double area = area_of(rc, zc), sixth = two_pi / 6.0, per_area = 1.0 / area;
-        struct slopes b = area_slopes(rc, zc);
+        double area = area_of(rc, zc), sixth = two_pi / 6.0;
+        struct slopes b = slopes_of(rc, zc, area);
         struct axis n = normal_of(rc, zc);
         double grown = change[k] > 0.0 ? change[k] : 0.0, bound;
         double fresh = viscosity(model, density[k], frequency[k], thickness_of(rc, zc, area), volume[k],
                                  grown * per_step / (1.0 - volume[k]), &bound);
         struct stress s = in_plane(n, normal[k] + fresh, along[k] + fresh, shear[k], hoop[k] + fresh);
         double lost = 0.5 * (viscous[k] + fresh) * change[k];
-        /* V/A over 2, the other half being in the slopes */
-        double mean = 0.5 * two_pi * ((1.0 - volume[k]) * first[k] / two_pi) * per_area;
-        double rr = mean * (s.rr - s.hoop), zz = mean * (s.zz - s.hoop), rz = mean * s.rz, h = sixth * s.hoop;
-        double ar0 = rr * b.r0 + rz * b.z0, ar1 = rr * b.r1 + rz * b.z1;
-        double az0 = zz * b.z0 + rz * b.r0, az1 = zz * b.z1 + rz * b.r1;
+        double rr = sixth * s.rr, zz = sixth * s.zz, rz = sixth * s.rz, hh = sixth * s.hoop;
         /* hourglass: gamma of corners 0 .. 3 = +1, -1, +1, -1 less the linear part */
-        double hr = 0.5 * alternate(rc) * per_area, hz = 0.5 * alternate(zc) * per_area;
-        double g0 = hr * b.r0 + hz * b.z0, g1 = hr * b.r1 + hz * b.z1;
+        double per_volume = 1.0 / six_volumes(rc, zc);
+        double hr = alternate(rc) * per_volume, hz = alternate(zc) * per_volume;
         double pull = first[k] * inverse_length[k];
         double qr = pull * (spring_n[k] * n.r - spring_a[k] * n.z);
         double qz = pull * (spring_n[k] * n.z + spring_a[k] * n.r);
         int there = live[k] > 0.0;
-        r0[k] = there ? h * volume_by_r(rc, zc, 3, 0, 1) + ar0 - qr * (1.0 - g0) : 0.0;
-        r1[k] = there ? h * volume_by_r(rc, zc, 0, 1, 2) + ar1 + qr * (1.0 + g1) : 0.0;
-        r2[k] = there ? h * volume_by_r(rc, zc, 1, 2, 3) - ar0 - qr * (1.0 + g0) : 0.0;
-        r3[k] = there ? h * volume_by_r(rc, zc, 2, 3, 0) - ar1 + qr * (1.0 - g1) : 0.0;
-        z0[k] = there ? h * volume_by_z(rc, 3, 0, 1) + az0 - qz * (1.0 - g0) : 0.0;
-        z1[k] = there ? h * volume_by_z(rc, 0, 1, 2) + az1 + qz * (1.0 + g1) : 0.0;
-        z2[k] = there ? h * volume_by_z(rc, 1, 2, 3) - az0 - qz * (1.0 + g0) : 0.0;
-        z3[k] = there ? h * volume_by_z(rc, 2, 3, 0) - az1 + qz * (1.0 - g1) : 0.0;
+        double fr[4], fz[4];
+        for (int c = 0; c < 4; c++) {
+            double gamma = (c % 2 ? -1.0 : 1.0) - (hr * b.r[c] + hz * b.z[c]);
+            fr[c] = (rr * b.r[c] + hh * b.n[c]) + (rz * b.z[c] - qr * gamma);
+            fz[c] = zz * b.z[c] + (rz * b.r[c] - qz * gamma);
+        }
+        r0[k] = there ? fr[0] : 0.0, r1[k] = there ? fr[1] : 0.0;
+        r2[k] = there ? fr[2] : 0.0, r3[k] = there ? fr[3] : 0.0;
+        z0[k] = there ? fz[0] : 0.0, z1[k] = there ? fz[1] : 0.0;
+        z2[k] = there ? fz[2] : 0.0, z3[k] = there ? fz[3] : 0.0;
         viscous[k] = there ? fresh : 0.0;
         artificial[k] += there ? lost : 0.0;
         frequency[k] = there ? bound : 0.0;
