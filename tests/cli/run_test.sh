@@ -329,7 +329,7 @@ same "standard input into a folder: status" 0 $?
 there "standard input into a folder" results/stdin.h5
 run run - -
 exits "standard input twice: status" 2
-run run good.yaml --model axisymmetric
+run run good.yaml --model spheres
 exits "a model that is not there: status" 2
 
 # --- interrupted: what is solved is kept, the rest says so; a case that was not begun keeps its earlier result

@@ -260,7 +260,7 @@ static const struct fault pad_faults[] = {
     {PAD STRIKER DROP "limits: {hic: @2400 g}\n", "`hic`"},
     {PAD STRIKER DROP "limits: {@helmet_mass: 1.4 kg}\n", "a pad has no helmet mass"},
     {PAD STRIKER DROP "limits: @[1]\n", "takes {METRIC: VALUE"},
-    {PAD STRIKER DROP "model: @axisymmetric\n", "not available in this version; available: columns"},
+    {PAD STRIKER DROP "model: @axisymmetric\n", "does not fit a pad: it takes 'pad'"},
     {PAD STRIKER DROP "model: @column\n", "nearest: 'columns'"},
     {PAD STRIKER DROP "model: @columns\n", "does not fit a pad"},
     {PAD STRIKER DROP "target: @110 %\n", "must be above 0"},

@@ -31,7 +31,8 @@ static struct foam plain(double relative, double plateau, double gas, double you
 }
 
 /* A liner of one layer on a concentric rigid head, no shell, no gravity. */
-static struct axisymmetric_setup bare_liner(const struct foam *foam, size_t rings, double radius, double thickness)
+static struct axisymmetric_setup bare_liner(const struct foam *foam, size_t rings, double radius,
+                                            double thickness)
 {
     struct axisymmetric_setup setup = axisymmetric_setup_default();
     for (size_t i = 0; i < RINGS_MOST; i++) {
