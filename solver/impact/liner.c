@@ -228,10 +228,16 @@ void liner_settle(const struct liner_group *group, struct liner_state *state)
     size_t cells = group->rows * group->columns;
     for (int round = 0; round < ROUNDS; round++)
         settle_once(group, state);
+    /* Cracks are left as far closed as costs nothing: to where the first of the foams side by side is whole.
+     */
+    for (size_t k = 0; k < cells; k++)
+        state->strain[k] = INFINITY;
     for (size_t b = 0; b < group->block_count; b++) {
+        double *strain = state->strain + group->blocks[b].first_row * group->columns;
+        const double *matter = state->zones[b].matter;
         memset(state->zones[b].rate, 0, state->zones[b].count * sizeof *state->zones[b].rate);
         for (size_t k = 0; k < state->zones[b].count; k++)
-            state->strain[group->blocks[b].first_row * group->columns + k] = state->zones[b].matter[k];
+            strain[k] = matter[k] < strain[k] ? matter[k] : strain[k];
     }
     memset(state->velocity, 0, (cells + group->columns) * sizeof *state->velocity);
     memset(state->viscous, 0, cells * sizeof *state->viscous);
