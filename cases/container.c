@@ -356,11 +356,29 @@ enum status container_end(struct container *container, const char *kind, unsigne
 
 /* --- reading --- */
 
+/* A file stands alone: without these, HDF5 would open other files that it names, and wait on a pipe. */
+static void stay_inside(void)
+{
+    H5Lunregister(H5L_TYPE_EXTERNAL);
+    H5PLset_loading_state(0);
+}
+
+/* Whether the data of a dataset lie in this file. */
+static int is_inside(hid_t dataset)
+{
+    hid_t create = H5Dget_create_plist(dataset);
+    int inside = create >= 0 && H5Pget_layout(create) != H5D_VIRTUAL && H5Pget_external_count(create) == 0;
+    if (create >= 0)
+        H5Pclose(create);
+    return inside;
+}
+
 struct container *container_open(const unsigned char *bytes, size_t length)
 {
     struct container *container = container_zeroed();
     if (!container)
         return NULL;
+    stay_inside();
     hid_t access = H5Pcreate(H5P_FILE_ACCESS);
     /* HDF5 takes a copy of the bytes, and promises not to write to those it is given. */
     int good = H5Pset_fapl_core(access, 1 << 20, 0) >= 0 &&
@@ -487,7 +505,8 @@ void *container_get_array(struct container *container, const char *path, enum va
     if (container->status != STATUS_OK)
         return NULL;
     hid_t dataset = H5Dopen2(container->file, path, H5P_DEFAULT);
-    void *block = dataset >= 0 ? values_read(container, dataset, 0, rank, values) : NULL;
+    void *block =
+        dataset >= 0 && is_inside(dataset) ? values_read(container, dataset, 0, rank, values) : NULL;
     if (dataset >= 0)
         H5Dclose(dataset);
     if (!block)

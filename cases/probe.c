@@ -15,6 +15,9 @@
 
 #define DAMAGED "damaged or not a foampulse result"
 
+/* Longest time [s] by the clock, for a child that waits and uses no processor. */
+enum { LIMIT_WAIT = 120 };
+
 #if defined(__SANITIZE_ADDRESS__)
 #define LIMIT_MEMORY 0
 #else
@@ -166,6 +169,7 @@ static _Noreturn void child_run(int out, enum status (*attempt)(void *context, s
     dup2(nothing, STDOUT_FILENO);
     limit(RLIMIT_CORE, 0);
     limit(RLIMIT_CPU, 10);
+    alarm(LIMIT_WAIT);
     if (LIMIT_MEMORY)
         limit(RLIMIT_AS, space_used() + ((rlim_t)1 << 30));
     struct errors errors = {0};

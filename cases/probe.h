@@ -35,9 +35,9 @@ enum probe_owner probe_owner(const char *path, const char *kind);
 enum status probe_load(const char *path, const char *kind, unsigned char **bytes, size_t *length,
                        struct errors *errors);
 
-/* Runs `attempt` in a child process limited to 10 s of processor time and, except under the address
- * sanitizer, 1 GiB of further address space. The status and first message of the attempt are handed back; a
- * child that dies is STATUS_INPUT, "damaged or not a foampulse result". */
+/* Runs `attempt` in a child process limited to 10 s of processor time, 120 s by the clock and, except under
+ * the address sanitizer, 1 GiB of further address space. The status and first message of the attempt are
+ * handed back; a child that dies is STATUS_INPUT, "damaged or not a foampulse result". */
 enum status probe_try(const char *path, enum status (*attempt)(void *context, struct errors *errors),
                       void *context, struct errors *errors);
 

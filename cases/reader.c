@@ -63,11 +63,8 @@ static void fail(struct reader *reader, enum status status)
 static int looks_binary(const char *content, size_t length)
 {
     size_t strange = 0;
-    for (size_t i = 0; i < length; i++) {
-        if (content[i] == '\0')
-            return 1;
-        strange += (unsigned char)content[i] < 0x20 && !strchr("\t\n\r\f\x1b", content[i]);
-    }
+    for (size_t i = 0; i < length; i++)
+        strange += (unsigned char)content[i] < 0x20 && !memchr("\t\n\r\f\x1b", content[i], 5);
     return strange > length / 16;
 }
 

@@ -12,7 +12,7 @@
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 
-enum { PATH = 512, MOST_LINES = 100000 };
+enum { PATH = 512, MOST_LINES = 100000, MOST_REGIONS = 64, MOST_BOUNDS = 64, MOST_POINTS = 100000 };
 
 #define COUNT(array) (sizeof(array) / sizeof *(array))
 #define DEGREE       57.29577951308232 /* 180 / pi */
@@ -627,6 +627,20 @@ static void regions_get(struct container *container, struct helmet_map *map, con
     }
 }
 
+/* What a picture of the helmet walks through, and how often. */
+static void map_check(struct container *container, const struct helmet_map *map)
+{
+    if (map->region_count > MOST_REGIONS || map->edge_count > MOST_POINTS)
+        container_bad(container, "/case/map", "has more regions or points than a case can");
+    for (size_t i = 0; i < map->region_count; i++) {
+        const struct region_shape *shape = &map->regions[i];
+        if (shape->open != !!shape->open || shape->mirror != !!shape->mirror)
+            container_bad(container, "/case/map/regions", "`open` and `mirror` are 0 or 1");
+        if (shape->bound_count > MOST_BOUNDS)
+            container_bad(container, "/case/map/regions", "has more bounds than a case can");
+    }
+}
+
 static void get_map(struct container *container, struct helmet_map *map)
 {
     container_get(container, "/case/map", "inner_radius_m", VALUE_DOUBLE, &map->inner_radius);
@@ -645,6 +659,7 @@ static void get_map(struct container *container, struct helmet_map *map)
     map->edge_azimuth = container_get_array(container, "/case/map/edge_azimuth", VALUE_DOUBLE, 1, &values);
     map->edge_count = map->edge_azimuth ? values.extent[0] : 0;
     map->edge_elevation = get_doubles(container, "/case/map/edge_elevation", map->edge_count);
+    map_check(container, map);
 }
 
 static int metric_of(const char *name)
