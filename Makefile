@@ -13,6 +13,7 @@ PACKAGES_BUILD := gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev libl
 PACKAGES_TEST  := libcriterion-dev libgsl-dev
 PACKAGES_LINT  := clang-format clang-tidy cppcheck
 PACKAGES_FRESH := debootstrap git
+PACKAGES_FUZZ  := clang libclang-rt-14-dev
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -30,8 +31,12 @@ else ifeq ($(BUILD),debug)
 MODE := -O1 -g
 else ifeq ($(BUILD),asan)
 MODE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+else ifeq ($(BUILD),fuzz)
+MODE := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+# What clang 14 warns of and gcc does not.
+WARNINGS += -Wno-format-zero-length -Wno-pass-failed
 else
-$(error BUILD is release, debug or asan)
+$(error BUILD is release, debug, asan or fuzz)
 endif
 
 # The serial HDF5 by its Debian name: plain `hdf5` can be the MPI build there.
@@ -64,7 +69,7 @@ LIBRARY := $(OUT)/libfoampulse.a
 PROGRAM := $(OUT)/foampulse
 
 # --- programs of the tests: *_test.c hold Criterion tests, the others are run by validate and bench ---------
-TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c))
+TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c tests/fuzz/*_test.c))
 VALIDATE_SOURCES := $(sort $(wildcard tests/validate/*.c))
 BENCH_SOURCES := $(sort $(wildcard tests/bench/*.c))
 SUPPORT_SOURCES := $(sort $(wildcard tests/support/*.c))
@@ -72,7 +77,14 @@ TEST_PROGRAMS := $(TEST_SOURCES:%.c=$(OUT)/%)
 VALIDATE_PROGRAMS := $(VALIDATE_SOURCES:%.c=$(OUT)/%)
 BENCH_PROGRAMS := $(BENCH_SOURCES:%.c=$(OUT)/%)
 SUPPORT_OBJECTS := $(SUPPORT_SOURCES:%.c=$(OUT)/%.o)
-TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS)) $(SUPPORT_OBJECTS)
+FUZZ_TARGETS := case csv result
+FUZZ_SOURCES := tests/fuzz/target.c tests/fuzz/recipe.c tests/fuzz/mutate.c tests/fuzz/apart.c $(FUZZ_TARGETS:%=tests/fuzz/%_target.c)
+FUZZ_PROGRAMS := $(FUZZ_TARGETS:%=$(OUT)/tests/fuzz/%_fuzz)
+FUZZ_OBJECTS := $(FUZZ_SOURCES:%.c=$(OUT)/%.o)
+# What `show` prints is part of a target; gnuplot is not started for each input.
+FUZZ_PARTS := $(FUZZ_OBJECTS) $(filter-out %/main.o,$(CLI_OBJECTS))
+FUZZ_LINK := -Wl,--wrap=gnuplot_draw
+TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS)) $(SUPPORT_OBJECTS) $(FUZZ_OBJECTS)
 
 C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
 DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.sh' 2>/dev/null))
@@ -81,7 +93,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -123,16 +135,28 @@ $(PROGRAM): $(CLI_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $^ $(LIBS) -o $@
 
 $(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
-	$(CC) $(LDFLAGS_ALL) $(filter %.o %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
+	$(CC) $(LDFLAGS_ALL) $(filter %.o,$^) $(filter %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
+
+FUZZ_TESTS := $(filter $(OUT)/tests/fuzz/%,$(TEST_PROGRAMS))
+$(FUZZ_TESTS): $(FUZZ_PARTS)
+$(FUZZ_TESTS): private LDFLAGS_ALL += $(FUZZ_LINK)
+
+# libFuzzer lives in this process, and so does what the program does in a child: a crash must be seen.
+$(OUT)/tests/fuzz/%_entry.o: tests/fuzz/entry.c $(OUT)/flags
+	@mkdir -p $(@D)
+	$(COMPILE) -DFUZZ_TARGET=$*_target -MMD -MP -c $< -o $@
+$(FUZZ_PROGRAMS): %_fuzz: %_entry.o $(OUT)/tests/fuzz/in_process.o $(FUZZ_PARTS) $(SUPPORT_OBJECTS) $(LIBRARY)
+	$(CC) $(LDFLAGS_ALL) $(FUZZ_LINK) -Wl,--wrap=probe_try -fsanitize=fuzzer $^ $(LIBS) -o $@
 
 tests: $(TEST_PROGRAMS) ## the test programs of this BUILD, not run
 programs: $(PROGRAM) $(TEST_PROGRAMS)
 validate-programs: $(VALIDATE_PROGRAMS)
 bench-programs: $(BENCH_PROGRAMS)
+fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -159,6 +183,22 @@ bench: ## speed: medians of several runs
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release all bench-programs
 	@for program in $(BENCH_PROGRAMS); do echo "== $$program"; $$program || exit 1; done
+
+SECONDS_EACH ?= 20
+fuzz: ## coverage-guided fuzzing of the three readers, SECONDS_EACH=20 each (clang)
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_FUZZ)
+	$(SUBMAKE) BUILD=fuzz CC=clang fuzz-programs
+	@SECONDS_EACH='$(SECONDS_EACH)' tests/fuzz/fuzz $(FUZZ_TARGETS)
+
+mutations: ## 1,000 random mutations of each shipped case
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release .build/release/tests/fuzz/mutations_test
+	@FOAMPULSE_CASES=1000 .build/release/tests/fuzz/mutations_test -j1
+
+random: ## 1,000 random valid cases, half of them pads, half helmets
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release .build/release/tests/fuzz/random_test
+	@FOAMPULSE_CASES=500 .build/release/tests/fuzz/random_test -j1
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .

@@ -1,0 +1,384 @@
+#include <criterion/criterion.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/fuzz/apart.h"
+#include "tests/fuzz/mutate.h"
+#include "tests/fuzz/target.h"
+
+/*
+ * Random pads and helmets that are valid: whatever is drawn within the ranges below, the books of energy and
+ * momentum close and the peak keeps its bound, or the physics fails and says where and when.
+ *
+ * FOAMPULSE_CASES of each kind (`make random`: 500); FOAMPULSE_SEED repeats a run, and a single case is
+ * repeated by the seed that is printed with it. Short runs have a seed of their own, the same each time.
+ */
+
+#if defined(__SANITIZE_ADDRESS__)
+enum { SHORT = 4, SECONDS = 300 };
+#else
+enum { SHORT = 15, SECONDS = 60 };
+#endif
+
+static const uint64_t short_seed = 20240517;
+static const double g0 = 9.80665;
+
+/* --- the text of a case --- */
+
+struct draft {
+    struct random random;
+    char text[8192];
+    size_t length;
+    double stress; /* [Pa] collapse of the softest layer so far */
+    double height; /* [m] of the thinnest stack so far */
+};
+
+__attribute__((format(printf, 2, 3))) static void add(struct draft *draft, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    int length =
+        vsnprintf(draft->text + draft->length, sizeof draft->text - draft->length, format, arguments);
+    va_end(arguments);
+    draft->length += (size_t)length;
+    cr_assert(draft->length < sizeof draft->text);
+}
+
+static double between(struct draft *draft, double low, double high)
+{
+    return random_between(&draft->random, low, high);
+}
+
+static int one_in(struct draft *draft, size_t count)
+{
+    return random_one_in(&draft->random, count);
+}
+
+#define PICK(draft, list) ((list)[random_below(&(draft)->random, sizeof(list) / sizeof *(list))])
+
+/* Foam and density of a layer. Collapse stress [kPa] by power laws through the tables of `list foams`, only
+ * to choose speeds that a foam of this kind can take. */
+static void add_foam(struct draft *draft, int epp, double density)
+{
+    double stress = epp ? 306.5e3 * pow(density / 60, 1.5) : 439.2e3 * pow(density / 50, 1.5);
+    draft->stress = fmin(draft->stress, stress);
+    add(draft, "foam: %s, density: %.3g g/l", epp ? "epp" : "eps", density);
+}
+
+static double draw_density(struct draft *draft, int epp)
+{
+    return epp ? between(draft, 25, 95) : between(draft, 20, 100);
+}
+
+/* Layers of a stack; epp only where no cold or heat is asked of it. */
+static void add_layers(struct draft *draft, double least, double most)
+{
+    size_t count = random_below(&draft->random, 3) + 1;
+    double height = 1e-3 * between(draft, least, most);
+    draft->height = fmin(draft->height, height);
+    add(draft, "layers: [");
+    for (size_t i = 0; i < count; i++) {
+        int epp = one_in(draft, 4);
+        double thickness = 1e3 * height / (double)count;
+        add(draft, "%s{thickness: %.4g mm, ", i ? ", " : "", thickness);
+        if (one_in(draft, 6)) {
+            double share = between(draft, 20, 80);
+            add(draft, "parallel: [{share: %.3g %%, ", share);
+            add_foam(draft, epp, draw_density(draft, epp));
+            add(draft, "}, {share: %.10g %%, ", 100 - strtod(strrchr(draft->text, '{') + 8, NULL));
+            add_foam(draft, 0, draw_density(draft, 0));
+            add(draft, "}]");
+        } else {
+            add_foam(draft, epp, draw_density(draft, epp));
+            if (one_in(draft, 4))
+                add(draft, ", voids: %.3g %%", between(draft, 2, 30));
+        }
+        add(draft, "}");
+    }
+    add(draft, "]");
+}
+
+/* --- pads --- */
+
+static void draft_pad(struct draft *draft)
+{
+    double area = between(draft, 20e-4, 200e-4), mass = between(draft, 1, 8);
+    add(draft, "title: random pad\npad: {area: %.4g cm2, ", area * 1e4);
+    add_layers(draft, 12, 60);
+    double most = sqrt(2 * between(draft, 0.05, 0.5) * draft->stress * area * draft->height / mass);
+    double speed = fmin(most, 12);
+    add(draft, "}\nstriker: {mass: %.4g kg}\nimpacts:\n", mass);
+    if (one_in(draft, 4))
+        add(draft, "  - {hits: [%.4g m/s, %.4g m/s], recovered: %.3g %%}\n", 0.7 * speed, 0.6 * speed,
+            between(draft, 0, 40));
+    else if (one_in(draft, 3))
+        add(draft, "  - {drop_height: %.4g m}\n", speed * speed / (2 * g0));
+    else
+        add(draft, "  - {speed: %.4g m/s}\n", speed);
+    add(draft, "solver: {cell: %.3g mm}\n", between(draft, 1.5, 4));
+}
+
+/* --- helmets --- */
+
+static void add_headform(struct draft *draft)
+{
+    static const char *const sizes[] = {"A", "E", "J", "M", "O"};
+    if (one_in(draft, 4))
+        add(draft, "headform: {mass: %.3g kg, circumference: %.4g mm%s}\n", between(draft, 3, 6.5),
+            between(draft, 500, 620), one_in(draft, 3) ? ", shape: sphere" : "");
+    else
+        add(draft, "headform: {set: en-960, size: %s}\n", PICK(draft, sizes));
+}
+
+static void add_shell(struct draft *draft)
+{
+    static const char *const shells[] = {"abs", "polycarbonate", "glass-epoxy", "aramid-epoxy"};
+    const char *shell = PICK(draft, shells);
+    int stiff = strstr(shell, "epoxy") != NULL;
+    add(draft,
+        "shell: {material: %s, thickness: %.3g mm, lower_edge: %.3g deg, bond: %s, extra_mass: %.3g kg}\n",
+        shell, stiff ? between(draft, 1, 3.5) : between(draft, 1.5, 5), between(draft, -45, -20),
+        one_in(draft, 4) ? "loose" : "bonded", between(draft, 0, 0.5));
+    if (!one_in(draft, 3))
+        add(draft, "comfort: {foam: %s, thickness: %.3g mm, gap: %.3g mm}\n",
+            one_in(draft, 2) ? "comfort-soft" : "comfort-firm", between(draft, 3, 14), between(draft, 0, 3));
+    if (one_in(draft, 4))
+        add(draft, "fit: {mismatch: %.3g mm}\n", between(draft, 0, 5));
+}
+
+static void add_region(struct draft *draft, int number)
+{
+    switch (random_below(&draft->random, 3)) {
+    case 0:
+        add(draft, "    - {name: part %d, centre: [%.4g deg, %.4g deg], half_angle: %.3g deg, ", number,
+            between(draft, 30, 90), between(draft, -170, 170), between(draft, 15, 50));
+        break;
+    case 1:
+        add(draft, "    - {name: part %d, elevation: [%.3g deg, %.3g deg], azimuth: [%.4g deg, %.4g deg], ",
+            number, between(draft, 0, 20), between(draft, 40, 70), between(draft, 60, 90),
+            between(draft, 100, 150));
+        if (one_in(draft, 2))
+            add(draft, "mirror: true, ");
+        break;
+    default:
+        add(draft, "    - {name: part %d, around: lower edge, width: %.3g mm, ", number,
+            between(draft, 10, 45));
+    }
+    add_layers(draft, 20, 45);
+    add(draft, "}\n");
+}
+
+static void add_liner(struct draft *draft)
+{
+    add(draft, "liner:\n  interface: %s\n  regions:\n", one_in(draft, 4) ? "slip" : "bonded");
+    if (one_in(draft, 2))
+        add(draft,
+            "    - {name: hole, elevation: [-40 deg, %.3g deg], azimuth: [-%.3g deg, 65 deg], open: true}\n",
+            between(draft, 0, 12), between(draft, 45, 75));
+    for (size_t i = random_below(&draft->random, 3); i > 0; i--)
+        add_region(draft, (int)i);
+    add(draft, "    - {name: elsewhere, ");
+    add_layers(draft, 20, 45);
+    add(draft, "}\n");
+}
+
+/* The cap that 0.6 of the stack closes on loads the foam: its area 2 pi R h, its work stress x area x h / 2.
+ */
+static double helmet_speed(struct draft *draft)
+{
+    const double pi = 3.14159265358979323846, radius = 0.12, mass = 5;
+    double closed = 0.6 * draft->height;
+    double energy = draft->stress * pi * radius * closed * closed;
+    return fmin(sqrt(2 * energy / mass) * between(draft, 0.3, 1), 10);
+}
+
+static void add_impact(struct draft *draft)
+{
+    static const char *const sites[] = {"P", "R", "X-left", "crown", "rear", "left", "right"};
+    int round = one_in(draft, 3);
+    double speed = helmet_speed(draft) * (round ? 0.75 : 1);
+    if (one_in(draft, 2))
+        add(draft, "impacts: [{at: %s, ", PICK(draft, sites));
+    else
+        add(draft, "impacts: [{at: [%.4g deg, %.4g deg], ", between(draft, 15, 90),
+            between(draft, -180, 180));
+    add(draft, "anvil: %s, speed: %.4g m/s", round ? "hemisphere" : "flat", speed);
+    if (one_in(draft, 3))
+        add(draft, ", friction: {head: %.2g, anvil: %.2g}", between(draft, 0, 0.6), between(draft, 0, 0.8));
+    add(draft, "}]\n");
+}
+
+static void draft_helmet(struct draft *draft)
+{
+    add(draft, "title: random helmet\n");
+    add_headform(draft);
+    add_shell(draft);
+    add_liner(draft);
+    add_impact(draft);
+    add(draft, "solver: {rings: %zu, cell: %.3g mm}\n", 12 + random_below(&draft->random, 16),
+        between(draft, 2.5, 5));
+}
+
+/* --- what must hold --- */
+
+/* Ledger within 0.01 % of the first energy and anvil's impulse against all momentum within 0.2 % are normal,
+ * as for the shipped cases (tests/verify/demo_test.c); the meshes here are coarser and the cases wilder, so
+ * those above are counted. Beyond 1 % is wrong; the program itself refuses such a ledger. */
+static const double normal_ledger = 1e-4, normal_impulse = 2e-3, wrong = 1e-2;
+
+/*
+ * Over the way X of the head from speed v_0 to v: the mean of a = F/m along the way is (v_0^2 - v^2)/(2 X) +
+ * g, and no mean exceeds the largest value.
+ */
+static int peak_holds(const struct hit_result *hit, struct apart *apart)
+{
+    const struct impact_output *output = &hit->output;
+    size_t at = 0;
+    for (size_t i = 1; i < output->count; i++)
+        at = output->channel[PULSE_travel][i] > output->channel[PULSE_travel][at] ? i : at;
+    double way = output->channel[PULSE_travel][at], end = output->channel[PULSE_velocity][at],
+           v0 = hit->speed;
+    double least = ((v0 * v0 - end * end) / (2 * way) + g0) / g0, peak = output->metrics[METRIC_peak];
+    apart->bound = fmax(apart->bound, least / peak);
+    if (peak >= least)
+        return 1;
+    snprintf(apart->text, sizeof apart->text, "peak %g g below the bound %g g", peak, least);
+    return 0;
+}
+
+/* Nothing gives energy but the fall: what is lost in each part is not negative. */
+static int losses_hold(const struct hit_result *hit, struct apart *apart)
+{
+    static const enum energy_part lost[] = {ENERGY_foam,     ENERGY_shell,   ENERGY_comfort,
+                                            ENERGY_friction, ENERGY_contact, ENERGY_artificial};
+    const double *energy = hit->output.energy;
+    for (size_t i = 0; i < sizeof lost / sizeof *lost; i++) {
+        if (energy[lost[i]] >= -wrong * energy[ENERGY_initial])
+            continue;
+        snprintf(apart->text, sizeof apart->text, "loss %s is %g J of %g J", energy_table[lost[i]].name,
+                 energy[lost[i]], energy[ENERGY_initial]);
+        return 0;
+    }
+    return 1;
+}
+
+static int hit_holds(const struct case_file *file, const struct hit_result *hit, struct apart *apart)
+{
+    (void)file;
+    const double *metrics = hit->output.metrics;
+    apart->above += hit->output.balance_error > normal_ledger || hit->output.impulse_error > normal_impulse;
+    if (!(hit->output.impulse_error <= wrong)) {
+        snprintf(apart->text, sizeof apart->text, "anvil's impulse off by %g", hit->output.impulse_error);
+        return 0;
+    }
+    if (!(metrics[METRIC_hic15] <= metrics[METRIC_hic36] && metrics[METRIC_hic36] <= metrics[METRIC_hic])) {
+        snprintf(apart->text, sizeof apart->text, "HIC out of order");
+        return 0;
+    }
+    return losses_hold(hit, apart) && peak_holds(hit, apart);
+}
+
+/* --- many --- */
+
+struct tally {
+    size_t outcomes[APART_COUNT], drawn, hits, above, open;
+    double ledger, impulse, bound;
+};
+
+static void keep(const struct draft *draft, uint64_t seed, const struct apart *apart)
+{
+    char path[512];
+    snprintf(path, sizeof path, "%s/.build/random-%llu.yaml", FOAMPULSE_SOURCE, (unsigned long long)seed);
+    FILE *file = fopen(path, "w");
+    if (!file)
+        return;
+    fprintf(file, "# %s: %s\n%s", apart_names[apart->kind], apart->text, draft->text);
+    fclose(file);
+}
+
+static void take(struct tally *tally, const struct apart *apart)
+{
+    tally->outcomes[apart->kind]++;
+    tally->hits += (size_t)apart->hits;
+    tally->above += (size_t)apart->above;
+    tally->ledger = fmax(tally->ledger, apart->ledger);
+    tally->impulse = fmax(tally->impulse, apart->impulse);
+    tally->bound = fmax(tally->bound, apart->bound);
+}
+
+/* One case of a seed of its own; 1 when it was accepted. A refusal is one of two things: a site on an opening
+ * or below the edge, a region that others hide. */
+static int try_one(void (*draw)(struct draft *), uint64_t seed, struct tally *tally)
+{
+    struct draft draft = {.random = {seed}, .stress = INFINITY, .height = INFINITY};
+    struct apart apart;
+    draw(&draft);
+    const char *path = target_file("random.yaml", draft.text, draft.length);
+    apart_run(path, NULL, 0, SECONDS, wrong, hit_holds, &apart);
+    take(tally, &apart);
+    if (apart.kind != APART_COMPUTED)
+        fprintf(stderr, "seed %llu: %s: %s\n", (unsigned long long)seed, apart_names[apart.kind], apart.text);
+    if (apart.kind == APART_REFUSED || apart.kind == APART_PLACELESS)
+        return 0;
+    int open = apart.kind == APART_FAILED && strstr(apart.text, "ledger stays open");
+    int failed_well = open || (apart.kind == APART_FAILED && strstr(apart.text, "crushed to nothing"));
+    tally->open += (size_t)open;
+    if (apart.kind != APART_COMPUTED)
+        keep(&draft, seed, &apart);
+    cr_expect(apart.kind == APART_COMPUTED || failed_well, "seed %llu: %s: %s", (unsigned long long)seed,
+              apart_names[apart.kind], apart.text);
+    return 1;
+}
+
+static void try_many(const char *what, void (*draw)(struct draft *))
+{
+    size_t count = random_count("FOAMPULSE_CASES", SHORT), accepted = 0;
+    uint64_t seed = random_seed(count == SHORT ? short_seed : 0);
+    struct tally tally = {0};
+    for (; accepted < count && tally.drawn < 3 * count; tally.drawn++)
+        accepted += (size_t)try_one(draw, seed + tally.drawn, &tally);
+    printf("figure: %zu random valid %s, seed %llu: ledger open by %.1e at most, impulse off by %.1e (limits "
+           "%.0e), "
+           "above %.0e or %.0e in %zu of %zu hits, least possible peak / peak %.2f (limit 1);",
+           accepted, what, (unsigned long long)seed, tally.ledger, tally.impulse, wrong, normal_ledger,
+           normal_impulse, tally.above, tally.hits, tally.bound);
+    for (int kind = 0; kind < APART_COUNT; kind++)
+        printf(" %s %zu%s", apart_names[kind], tally.outcomes[kind], kind + 1 < APART_COUNT ? "," : "\n");
+    printf("figure: refused by the program for an open ledger: %zu of %zu %s (wanted 0)\n", tally.open,
+           accepted, what);
+    /* A miss, stated in tests/README.md with cases in tests/fuzz/open-ledger: it must not grow. */
+    cr_expect(tally.open <= 1 + count / 50);
+    cr_expect(accepted == count && tally.outcomes[APART_COMPUTED] > count / 2);
+}
+
+TestSuite(random_cases, .timeout = 86400);
+
+Test(random_cases, pads)
+{
+    try_many("pads", draft_pad);
+}
+
+Test(random_cases, helmets)
+{
+    try_many("helmets", draft_helmet);
+}
+
+/* Found here: foams side by side rest in balance between hits, not each free of stress; started from anywhere
+ * else, the second hit had energy that no book held (8.6 %). */
+Test(random_cases, second_hit_on_foams_side_by_side)
+{
+    static const char text[] = "pad: {area: 148 cm2, layers: [{thickness: 50 mm, parallel: [{share: 48.4 %, "
+                               "foam: epp, density: 58.3 g/l}, "
+                               "{share: 51.6 %, foam: eps, density: 98.5 g/l}]}]}\n"
+                               "striker: {mass: 3.322 kg}\n"
+                               "impacts: [{hits: [4.817 m/s, 4.129 m/s]}]\n";
+    struct apart apart;
+    const char *path = target_file("side.yaml", text, sizeof text - 1);
+    apart_run(path, NULL, 0, SECONDS, normal_ledger, hit_holds, &apart);
+    printf("figure: second hit on foams side by side: ledger open by %.1e (limit %.0e)\n", apart.ledger,
+           normal_ledger);
+    cr_expect_eq(apart.kind, APART_COMPUTED, "%s", apart.text);
+}
