@@ -269,15 +269,6 @@ static double update(const struct axisymmetric_model *model, struct rz_state *st
     return zones < shell ? zones : shell;
 }
 
-static int finished(const struct rz_state *state, double time, double *parted_at)
-{
-    if (state->contact.force > 0.0)
-        *parted_at = INFINITY;
-    else if (*parted_at == INFINITY)
-        *parted_at = time;
-    return time > *parted_at + 1e-3 && state->head_velocity > 0.0;
-}
-
 /* One step on the forces of now: ledger when due, motion, record. */
 static void advance(const struct axisymmetric_model *model, struct rz_state *state, const struct clock *clock,
                     struct history *history)
@@ -299,12 +290,12 @@ static void advance(const struct axisymmetric_model *model, struct rz_state *sta
 static enum status steps(const struct axisymmetric_model *model, struct rz_state *state,
                          struct history *history, const volatile int *stop, char *message)
 {
-    double parted_at = INFINITY;
+    int over = 0;
     size_t tangled;
     update(model, state, 1e-9, history, &tangled);
     act(model, state, 0.0);
     struct clock clock = clock_start(model->step);
-    while (clock.time < model->setup.helmet.duration && !history->separated) {
+    while (clock.time < model->setup.helmet.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update(model, state, clock.step, history, &tangled);
         if (stable <= 0.0) {
@@ -318,7 +309,8 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
         }
         if (stop && *stop)
             return STATUS_INTERRUPTED;
-        history->separated = finished(state, clock.time, &parted_at);
+        over = history_over(history, clock.time, state->contact.force, state->head_force,
+                            model->setup.helmet.head_mass, state->head_velocity);
     }
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;

@@ -528,15 +528,6 @@ static double update_foam(const struct columns_model *model, struct columns_stat
     return step;
 }
 
-static int finished(const struct columns_state *state, double time, double *parted_at)
-{
-    if (state->contact.force > 0.0)
-        *parted_at = INFINITY;
-    else if (*parted_at == INFINITY)
-        *parted_at = time;
-    return time > *parted_at + 1e-3 && state->head_velocity > 0.0;
-}
-
 /* One step on the forces of now: ledger when due, motion, record. */
 static void advance(const struct columns_model *model, struct columns_state *state, const struct clock *clock,
                     struct history *history)
@@ -559,11 +550,11 @@ static void advance(const struct columns_model *model, struct columns_state *sta
 static enum status steps(const struct columns_model *model, struct columns_state *state,
                          struct history *history, const volatile int *stop, char *message)
 {
-    double parted_at = INFINITY;
+    int over = 0;
     update_foam(model, state, 1e-9, history);
     act(model, state, 0.0);
     struct clock clock = clock_start(model->step);
-    while (clock.time < model->setup.duration && !history->separated) {
+    while (clock.time < model->setup.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update_foam(model, state, clock.step, history);
         if (stable <= 0.0) {
@@ -577,7 +568,8 @@ static enum status steps(const struct columns_model *model, struct columns_state
         }
         if (stop && *stop)
             return STATUS_INTERRUPTED;
-        history->separated = finished(state, clock.time, &parted_at);
+        over = history_over(history, clock.time, state->contact.force, state->head_force,
+                            model->setup.head_mass, state->head_velocity);
     }
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;

@@ -4,14 +4,15 @@
 
 #include "solver/base/memory.h"
 
-static const double ledger_interval = 1e-4;
+static const double ledger_interval = 1e-4, rest = 1e-3;
 
 enum status history_make(struct history *history, double duration, double speed, size_t layer_count)
 {
     *history = (struct history){.ledger_interval = ledger_interval,
                                 .duration = duration,
                                 .first_speed = speed,
-                                .layer_count = layer_count};
+                                .layer_count = layer_count,
+                                .rests_since = INFINITY};
     history->ledger_capacity = (size_t)ceil(duration / ledger_interval) + 3;
     double *next = memory_zeroed(history->ledger_capacity * ENERGY_COUNT, sizeof *next);
     for (int part = 0; next && part < ENERGY_COUNT; part++)
@@ -74,6 +75,17 @@ void history_ledger(struct history *history, const double energy[ENERGY_COUNT])
     double error = fabs(residual) / energy[ENERGY_initial];
     if (!(error <= history->balance_error))
         history->balance_error = error;
+}
+
+int history_over(struct history *history, double time, double anvil_force, double head_force,
+                 double head_mass, double velocity)
+{
+    if (anvil_force > 0.0 || head_force > METRICS_PULSE_LEVEL * METRICS_GRAVITY * head_mass)
+        history->rests_since = INFINITY;
+    else if (history->rests_since == INFINITY)
+        history->rests_since = time;
+    history->separated = time > history->rests_since + rest && velocity > 0.0;
+    return history->separated;
 }
 
 double history_impulse_error(const struct history *history)

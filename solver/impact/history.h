@@ -33,6 +33,8 @@ struct history {
     /* Along the fall [N s]: all momentum before and after, impulses in between. */
     double first_momentum, last_momentum, anvil_impulse, gravity_impulse;
     long steps, cells;
+    double
+        rests_since; /* [s] no force on the anvil and hardly any on the head from here on; INFINITY: not so */
     int separated;
 };
 
@@ -54,6 +56,13 @@ int history_ledger_due(const struct history *history, double t);
 
 /* Books a ledger: all parts as of now. */
 void history_ledger(struct history *history, const double energy[ENERGY_COUNT]);
+
+/* 1 when the impact is over, which is put down as separated: for a millisecond nothing has pressed on the
+ * anvil and the head's force [N] has stayed below the 5 g that bound a pulse, and the head moves away from
+ * the anvil, `velocity` [m/s]. A helmet that has left the anvil may still be slowing the head. Asked after
+ * every step. */
+int history_over(struct history *history, double time, double anvil_force, double head_force,
+                 double head_mass, double velocity);
 
 /* |momentum after - before - impulses| over the first momentum. */
 double history_impulse_error(const struct history *history);

@@ -269,8 +269,6 @@ double metrics_bric_risk(double bric, int level)
 /* --- all of a pulse --------------------------------------------------------------------------------------
  */
 
-static const double pulse_level = 5; /* [g] */
-
 /* Integral [g s] from `from` to `to` [s]. */
 static double integral(size_t count, double interval, const double *acceleration, double from, double to)
 {
@@ -325,7 +323,7 @@ static void fill_levels(const struct pulse_input *pulse, const double *accelerat
 static void fill_change(const struct pulse_input *pulse, const double *acceleration, double *metrics)
 {
     double start, end, from = 0, to = (double)pulse->count * pulse->interval;
-    if (metrics_part_above(pulse->count, pulse->interval, acceleration, pulse_level, &start, &end)) {
+    if (metrics_part_above(pulse->count, pulse->interval, acceleration, METRICS_PULSE_LEVEL, &start, &end)) {
         metrics[METRIC_pulse] = 1e3 * (end - start);
         from = pulse->windowed ? start : from;
         to = pulse->windowed ? end : to;

@@ -55,7 +55,8 @@ struct metric_info {
 };
 extern const struct metric_info metric_table[METRIC_COUNT];
 
-#define METRICS_GRAVITY 9.80665 /* [m/s2], standard acceleration of free fall, ISO 80000-3 */
+#define METRICS_GRAVITY     9.80665 /* [m/s2], standard acceleration of free fall, ISO 80000-3 */
+#define METRICS_PULSE_LEVEL 5.0     /* [g] bounds a pulse */
 
 /*
  * Metrics of a pulse. A pulse is a list of interval means: sample i is the mean over [i, i + 1) x interval,

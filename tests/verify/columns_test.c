@@ -279,3 +279,38 @@ Test(columns, mismatch_opens_the_fit_away_from_the_site)
     columns_model_free(&model);
     foam_free(&foam);
 }
+
+/*
+ * A heavy and stiff helmet with thick padding leaves the anvil long before the head is thrown back. The run
+ * goes on until it is: the last millisecond of the record lies below the 5 g that bound a pulse, and the head
+ * flies off (a run that stops when it turns ends on hundreds of g and a restitution of nothing).
+ */
+Test(columns, the_run_outlasts_a_helmet_that_leaves_the_anvil_early)
+{
+    struct foam_parameters parameters = foams_polystyrene(60.0);
+    struct foam foam = foams_make(&parameters);
+    struct columns_setup setup = bare_liner(&foam, 24, 0.1346, 0.025);
+    setup.parallel = 0;
+    setup.gravity = g0;
+    setup.shell_thickness = 4e-3;
+    setup.shell = (struct shell_sheet){1800.0, 23e9, 0.13, INFINITY, 0.0};
+    setup.helmet_mass = 2.067;
+    setup.head_mass = 3.1;
+    setup.speed = 4.0;
+    setup.regions[0].comfort_thickness = 0.025;
+    setup.regions[0].comfort_stress = 18e3;
+    setup.regions[0].gap = 0.005;
+    struct impact_output output;
+    char message[HISTORY_MESSAGE] = "";
+    cr_assert_eq(run_columns(&setup, &output, NULL, NULL, message), STATUS_OK, "%s", message);
+    double most = 0.0;
+    for (size_t i = output.count - 98; i < output.count; i++) /* whole intervals of that millisecond */
+        most = fmax(most, output.channel[PULSE_acceleration_unfiltered][i] / g0);
+    printf("figure: heavy helmet, the last millisecond of the record %.3g g (at most 5), restitution %.3f\n",
+           most, output.metrics[METRIC_restitution]);
+    cr_expect(output.separated);
+    cr_expect(most <= 5.0, "%g g in the last millisecond", most);
+    cr_expect(output.metrics[METRIC_restitution] > 0.1, "restitution %g", output.metrics[METRIC_restitution]);
+    impact_output_free(&output);
+    foam_free(&foam);
+}
