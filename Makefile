@@ -107,14 +107,17 @@ $(OUT)/flags: FORCE
 	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
 quote = '$(subst ','\'',$(1))'
 
-# The commit goes into result files; only the object that writes it is compiled again for a new one.
+# The commit goes into result files, a checksum of the sources into journals; only the object that holds them is compiled
+# again for new ones.
 REVISION := $(shell git describe --always --dirty --abbrev=12 2>/dev/null)
+FINGERPRINT := $(shell cat Makefile $(ALL_SOURCES) $(sort $(wildcard solver/*/*.h materials/*.h cases/*.h plots/*.h)) | \
+                       sha256sum | cut -c1-16)
 $(OUT)/revision: FORCE
 	@mkdir -p $(@D)
-	@echo '$(REVISION)' >$@.new
+	@echo '$(REVISION) $(FINGERPRINT)' >$@.new
 	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
-$(OUT)/cases/store.o: private DEFINES += -DFOAMPULSE_REVISION='"$(REVISION)"'
-$(OUT)/cases/store.o: $(OUT)/revision
+$(OUT)/solver/base/version.o: private DEFINES += -DFOAMPULSE_REVISION='"$(REVISION)"' -DFOAMPULSE_SOURCES='"$(FINGERPRINT)"'
+$(OUT)/solver/base/version.o: $(OUT)/revision
 
 $(OUT)/%.o: %.c $(OUT)/flags
 	@mkdir -p $(@D)

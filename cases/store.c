@@ -11,6 +11,7 @@
 #include "cases/probe.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
+#include "solver/base/version.h"
 
 enum { PATH = 512, MOST_LINES = 100000, MOST_REGIONS = 64, MOST_BOUNDS = 64, MOST_POINTS = 100000 };
 
@@ -262,10 +263,8 @@ static void put_root(struct container *container)
 {
     container_attribute_text(container, "/", "schema", STORE_RUN);
     container_attribute_text(container, "/", "program_version", FOAMPULSE_VERSION);
-#ifdef FOAMPULSE_REVISION
-    if (FOAMPULSE_REVISION[0] != '\0')
-        container_attribute_text(container, "/", "git_revision", FOAMPULSE_REVISION);
-#endif
+    if (version_revision[0] != '\0')
+        container_attribute_text(container, "/", "git_revision", version_revision);
     container_attribute_text(container, "/", "compiler", __VERSION__);
     container_attribute_text(container, "/", "caution", CAUTION_TEXT);
     container_attribute_text(container, "/", "conventions", CONVENTIONS);

@@ -1,5 +1,6 @@
 #include "solver/base/save.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -56,17 +57,21 @@ enum status save_write(struct save *save, const void *bytes, size_t length, stru
     return STATUS_OK;
 }
 
-/* Makes the rename itself last through a power cut. Some file systems cannot flush a folder and say EINVAL.
- */
-static int flush_folder(const char *path)
+/* The folder of a path and where its last name begins. */
+static const char *split(const char *path, char folder[SAVE_PATH])
+{
+    const char *slash = strrchr(path, '/');
+    if (!slash)
+        snprintf(folder, SAVE_PATH, ".");
+    else
+        snprintf(folder, SAVE_PATH, "%.*s", slash == path ? 1 : (int)(slash - path), path);
+    return slash ? slash + 1 : path;
+}
+
+int save_flush_folder(const char *path)
 {
     char folder[SAVE_PATH];
-    snprintf(folder, sizeof folder, "%s", path);
-    char *slash = strrchr(folder, '/');
-    if (!slash)
-        snprintf(folder, sizeof folder, ".");
-    else
-        slash[slash == folder] = '\0';
+    split(path, folder);
     int descriptor = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (descriptor < 0)
         return errno == EACCES ? 0 : -1;
@@ -75,6 +80,35 @@ static int flush_folder(const char *path)
     close(descriptor);
     errno = kept;
     return failed ? -1 : 0;
+}
+
+/* Is this NAME.NUMBER.NUMBER.tmp? */
+static int is_temporary(const char *entry, const char *name)
+{
+    static const char digits[] = "0123456789";
+    size_t length = strlen(name);
+    if (strncmp(entry, name, length) != 0)
+        return 0;
+    for (int i = 0; i < 2; i++) {
+        size_t number = entry[length] == '.' ? strspn(entry + length + 1, digits) : 0;
+        if (number == 0)
+            return 0;
+        length += 1 + number;
+    }
+    return strcmp(entry + length, ".tmp") == 0;
+}
+
+void save_clean(const char *path)
+{
+    char folder[SAVE_PATH];
+    const char *name = split(path, folder);
+    DIR *listing = opendir(folder);
+    for (struct dirent *entry; listing && (entry = readdir(listing));) {
+        if (is_temporary(entry->d_name, name))
+            unlinkat(dirfd(listing), entry->d_name, 0);
+    }
+    if (listing)
+        closedir(listing);
 }
 
 enum status save_commit(struct save *save, struct errors *errors)
@@ -95,7 +129,7 @@ enum status save_commit(struct save *save, struct errors *errors)
         return status;
     }
     save->open = 0;
-    return flush_folder(save->path) == 0
+    return save_flush_folder(save->path) == 0
                ? STATUS_OK
                : refused(save->path, errors, "its folder cannot be flushed to disk");
 }

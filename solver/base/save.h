@@ -33,6 +33,14 @@ enum status save_commit(struct save *save, struct errors *errors);
 /* Removes the temporary file, if there is one; {0} is allowed. */
 void save_abandon(struct save *save);
 
+/* Makes a new name in the folder of `path` last through a power cut. 0, or -1 and errno. Folders that may not
+ * be read and file systems that cannot do this count as done. */
+int save_flush_folder(const char *path);
+
+/* Removes temporary files for `path` that killed processes left. Only for who holds a lock that keeps others
+ * from writing it (cases/journal). */
+void save_clean(const char *path);
+
 /* The whole in one call. */
 enum status save_file(const char *path, const void *bytes, size_t length, struct errors *errors);
 

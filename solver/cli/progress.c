@@ -37,9 +37,9 @@ static void draw_bar(struct progress *progress, size_t done, double spent)
     memset(bar, '#', full);
     bar[BAR] = '\0';
     int length = snprintf(text, sizeof text, "[%s] %zu of %zu %s", bar, done, progress->all, progress->what);
-    if (done > 0 && length > 0)
+    if (done > progress->taken && length > 0)
         snprintf(text + length, sizeof text - (size_t)length, ", %.0f s left",
-                 spent * (double)(progress->all - done) / (double)done);
+                 spent * (double)(progress->all - done) / (double)(done - progress->taken));
     terminal_rewrite(text);
     progress->shown = 1;
 }
@@ -63,6 +63,12 @@ void progress_step(void *context, size_t done, size_t all)
                        spent);
     }
     progress->spoken = time;
+}
+
+void progress_resumed(struct progress *progress, size_t taken)
+{
+    progress->taken += taken;
+    progress_end(progress);
 }
 
 void progress_end(struct progress *progress)

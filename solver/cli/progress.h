@@ -12,6 +12,7 @@ struct progress {
     int quiet;
     const char *what;     /* "impacts" */
     size_t before, all;   /* done by earlier calls; of all calls together */
+    size_t taken;         /* of them without work */
     double start, spoken; /* [s] of the clock */
     int shown;            /* a line stands on the terminal */
 };
@@ -20,6 +21,9 @@ void progress_start(struct progress *progress, const char *what, size_t all, int
 
 /* `done` of the present call; of the form of batch_options.progress. */
 void progress_step(void *progress, size_t done, size_t all);
+
+/* `taken` of the present call were there already and took no time. Removes the line, for a message. */
+void progress_resumed(struct progress *progress, size_t taken);
 
 /* Removes the line. */
 void progress_end(struct progress *progress);

@@ -2,6 +2,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cases/journal.h"
 #include "cases/store.h"
 #include "solver/base/memory.h"
 #include "solver/cli/command.h"
@@ -23,6 +24,8 @@ struct run {
     struct case_result *results; /* (count), the first `solved` are filled */
     struct case_result *earlier; /* (count) read from the files that the results replace; {0} for none */
     char **paths;                /* (count) of the result files; "" for none */
+    struct journal *journals;    /* (count) open until the case's result stands; {0} without a result file */
+    int *kept;                   /* (count) the journal of the case stays */
 };
 
 /* --- before the first is solved --------------------------------------------------------------------------
@@ -36,7 +39,9 @@ static enum status run_make(const struct options *options, struct run *run, stru
     run->results = memory_zeroed(count, sizeof *run->results);
     run->earlier = memory_zeroed(count, sizeof *run->earlier);
     run->paths = memory_zeroed(count, sizeof *run->paths);
-    if (!run->files || !run->results || !run->earlier || !run->paths)
+    run->journals = memory_zeroed(count, sizeof *run->journals);
+    run->kept = memory_zeroed(count, sizeof *run->kept);
+    if (!run->files || !run->results || !run->earlier || !run->paths || !run->journals || !run->kept)
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
     return STATUS_OK;
 }
@@ -51,10 +56,14 @@ static void run_free(struct run *run)
         case_result_free(&run->earlier[i]);
     for (size_t i = 0; run->paths && i < run->count; i++)
         memory_free(run->paths[i]);
+    for (size_t i = 0; run->journals && i < run->count; i++)
+        journal_close(&run->journals[i], NULL);
     memory_free(run->files);
     memory_free(run->results);
     memory_free(run->earlier);
     memory_free(run->paths);
+    memory_free(run->journals);
+    memory_free(run->kept);
     *run = (struct run){0};
 }
 
@@ -76,6 +85,10 @@ static enum status run_check(struct run *run, struct errors *errors)
     for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
         if (run->paths[i][0])
             status = store_check(run->paths[i], &store, errors);
+    }
+    for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
+        if (run->paths[i][0])
+            status = journal_open(run->paths[i], STORE_RUN, &run->journals[i], errors);
     }
     return status;
 }
@@ -119,30 +132,88 @@ static enum status write_result(struct run *run, size_t at, struct errors *error
     return status;
 }
 
-/* Solves and stores case by case. A failed impact or a full disk does not stop the other cases. */
-static enum status run_solve(struct run *run, struct errors *errors)
+/* The journal goes when the whole case is solved and stored; until then it is what the next run goes on from.
+ * Then only does it matter when it could not be written. */
+static enum status end_journal(struct run *run, size_t at, enum status found, const struct errors *failed,
+                               struct errors *errors)
 {
+    struct journal *journal = &run->journals[at];
+    if (!journal->open)
+        return STATUS_OK;
+    if ((found == STATUS_OK || found == STATUS_COMPUTATION) && run->results[at].result_file[0])
+        return journal_remove(journal, errors);
+    run->kept[at] = any_computed(&run->results[at]) && !journal->failed;
+    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
+        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
+    return status_worse(errors_status(failed), journal_close(journal, errors));
+}
+
+/* What the callbacks of a batch need. */
+struct solving {
+    const struct run *run;
     struct progress progress;
-    size_t impacts = 0;
-    for (size_t i = 0; i < run->count; i++)
-        impacts += run->files[i].impact_count;
-    progress_start(&progress, "impacts", impacts, run->options->quiet || run->options->json);
+};
+
+static void on_progress(void *context, size_t done, size_t all)
+{
+    progress_step(&((struct solving *)context)->progress, done, all);
+}
+
+static void on_resumed(void *context, size_t taken, size_t all)
+{
+    struct solving *solving = context;
+    const struct journal *journal = &solving->run->journals[solving->run->solved];
+    progress_resumed(&solving->progress, taken);
+    if (solving->run->options->quiet)
+        return;
+    terminal_print(stderr, STYLE_PLAIN, "%s: %zu of %zu impacts taken from the journal", journal->path, taken,
+                   all);
+    if (journal->count > taken)
+        terminal_print(stderr, STYLE_PLAIN, "; %zu others in it are not of this state of the case",
+                       journal->count - taken);
+    terminal_print(stderr, STYLE_PLAIN, "\n");
+}
+
+static enum status solve_case(struct run *run, struct solving *solving, struct errors *errors)
+{
+    size_t at = run->solved;
+    struct errors failed = {0};
     struct batch_options batch = {.threads = run->options->jobs,
                                   .model = run->options->model,
                                   .interrupted = terminal_interrupted(),
-                                  .progress = progress_step,
-                                  .context = &progress};
+                                  .progress = on_progress,
+                                  .resumed = on_resumed,
+                                  .context = solving,
+                                  .journal = run->journals[at].open ? &run->journals[at] : NULL,
+                                  .journal_errors = &failed};
+    enum status found = batch_run(&run->files[at], &batch, &run->results[at], errors);
+    solving->progress.before += run->files[at].impact_count;
+    if (found == STATUS_INTERRUPTED)
+        found = terminal_signal();
+    if (!run->results[at].hits)
+        return found;
+    run->solved++;
+    enum status written = write_result(run, at, errors);
+    return status_worse(status_worse(found, written),
+                        end_journal(run, at, status_worse(found, written), &failed, errors));
+}
+
+/* Solves and stores case by case. A failed impact or a full disk does not stop the other cases. */
+static enum status run_solve(struct run *run, struct errors *errors)
+{
+    struct solving solving = {.run = run};
+    size_t impacts = 0;
+    for (size_t i = 0; i < run->count; i++)
+        impacts += run->files[i].impact_count;
+    progress_start(&solving.progress, "impacts", impacts, run->options->quiet || run->options->json);
     enum status status = STATUS_OK;
-    for (size_t i = 0; i < run->count && status != STATUS_MEMORY && !*terminal_interrupted(); i++) {
-        enum status found = batch_run(&run->files[i], &batch, &run->results[i], errors);
-        progress.before += run->files[i].impact_count;
-        if (found == STATUS_INTERRUPTED)
-            found = terminal_signal();
-        if (found != STATUS_MEMORY)
-            found = status_worse(found, write_result(run, run->solved++, errors));
-        status = status_worse(status, found);
+    while (run->solved < run->count && status != STATUS_MEMORY && !*terminal_interrupted()) {
+        size_t before = run->solved;
+        status = status_worse(status, solve_case(run, &solving, errors));
+        if (run->solved == before)
+            break;
     }
-    progress_end(&progress);
+    progress_end(&solving.progress);
     return status;
 }
 
@@ -192,6 +263,13 @@ static void print_files(const struct run *run)
     for (size_t i = 0; i < run->solved; i++) {
         if (run->results[i].result_file[0])
             terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", run->results[i].result_file);
+    }
+    for (size_t i = 0; i < run->solved; i++) {
+        if (run->kept[i])
+            terminal_print(stderr, STYLE_PLAIN,
+                           "kept what is solved in %s" JOURNAL_SUFFIX
+                           ": the same command goes on from there\n",
+                           run->paths[i]);
     }
 }
 

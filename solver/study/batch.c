@@ -9,10 +9,12 @@
 #include <unistd.h>
 
 #include "cases/assume.h"
+#include "cases/pack.h"
 #include "cases/stack.h"
 #include "solver/base/isa.h"
 #include "solver/base/memory.h"
 #include "solver/impact/run.h"
+#include "solver/study/identity.h"
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
 
@@ -24,6 +26,7 @@ struct job {
     const struct case_impact *impact;
     struct hit_result *hits;
     size_t hit_count;
+    int taken; /* from the journal */
     enum status status;
     struct errors errors;
 };
@@ -31,11 +34,13 @@ struct job {
 struct batch {
     const struct resolver *resolver;
     const struct batch_options *options;
+    const char *model;
     size_t job_count;
     struct job *jobs;
     atomic_size_t next;
     pthread_mutex_t lock;
     size_t done;
+    struct identity identity; /* with a journal only */
 };
 
 static double now(void)
@@ -99,6 +104,98 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
     return status;
 }
 
+/* --- journal --- */
+
+static void job_point(const struct batch *batch, const struct job *job, struct journal_point *point)
+{
+    *point = (struct journal_point){.index = (uint64_t)job->impact->number};
+    identity_point(&batch->identity, batch->resolver->file->text, point->index, point->hash);
+}
+
+/* Takes one impact if it is there. A record that makes no sense is solved again. */
+static enum status take_job(const struct batch *batch, struct job *job, struct errors *errors)
+{
+    struct journal *journal = batch->options->journal;
+    struct journal_point point;
+    unsigned char *payload;
+    job_point(batch, job, &point);
+    const struct journal_entry *entry = journal_find(journal, point.hash, point.index);
+    if (!entry)
+        return STATUS_OK;
+    enum status status = journal_read(journal, entry, &payload, errors);
+    if (status != STATUS_OK)
+        return status;
+    struct unpack unpack = {.at = payload, .left = entry->length};
+    status = unpack_hits(&unpack, job->hits, job->hit_count);
+    memory_free(payload);
+    job->taken = status == STATUS_OK;
+    if (status == STATUS_INPUT) {
+        set_status(job, HIT_NOT_COMPUTED, not_solved);
+        status = STATUS_OK;
+    }
+    if (job->taken && job->hits[0].status == HIT_FAILED)
+        job->status = STATUS_COMPUTATION;
+    return status;
+}
+
+/* What an earlier process solved of the same case. */
+static enum status take_jobs(struct batch *batch, struct errors *errors)
+{
+    const struct batch_options *options = batch->options;
+    if (!options->journal)
+        return STATUS_OK;
+    enum status status = identity_make(batch->resolver, batch->model, &batch->identity, errors);
+    for (size_t i = 0; i < batch->job_count && status == STATUS_OK; i++) {
+        status = take_job(batch, &batch->jobs[i], errors);
+        batch->done += (size_t)batch->jobs[i].taken;
+    }
+    if (status == STATUS_OK && options->journal->count > 0 && options->resumed)
+        options->resumed(options->context, batch->done, batch->job_count);
+    return status;
+}
+
+/* Packs what was solved; nothing for what would be found again without solving. */
+static enum status pack_job(const struct job *job, struct pack *pack)
+{
+    int solved = job->status == STATUS_OK && job->hits[0].status == HIT_COMPUTED;
+    if (!solved && job->status != STATUS_COMPUTATION)
+        return STATUS_OK;
+    pack_hits(pack, job->hits, job->hit_count);
+    return pack->out_of_memory ? STATUS_MEMORY : STATUS_OK;
+}
+
+static enum status keep_job(const struct batch *batch, const struct job *job, const struct pack *pack)
+{
+    struct journal_point point;
+    if (pack->length == 0)
+        return STATUS_OK;
+    job_point(batch, job, &point);
+    point.status = (uint32_t)job->hits[0].status;
+    point.payload = pack->bytes;
+    point.length = pack->length;
+    enum status status = journal_append(batch->options->journal, &point, batch->options->journal_errors);
+    return status == STATUS_MEMORY ? STATUS_MEMORY : STATUS_OK;
+}
+
+/* --- the queue --- */
+
+/* An impact is done when it is in the journal. */
+static void finish_job(struct batch *batch, struct job *job)
+{
+    const struct batch_options *options = batch->options;
+    struct pack pack = {0};
+    enum status status = options->journal ? pack_job(job, &pack) : STATUS_OK;
+    pthread_mutex_lock(&batch->lock);
+    if (options->journal && status == STATUS_OK)
+        status = keep_job(batch, job, &pack);
+    job->status = status_worse(job->status, status);
+    batch->done++;
+    if (options->progress)
+        options->progress(options->context, batch->done, batch->job_count);
+    pthread_mutex_unlock(&batch->lock);
+    memory_free(pack.bytes);
+}
+
 /* Solves jobs until none is left; each job writes its own hits only, so any number of threads gives the same
  * result. */
 static void *work(void *argument)
@@ -110,15 +207,13 @@ static void *work(void *argument)
         if (at >= batch->job_count || interrupted(options))
             return NULL;
         struct job *job = &batch->jobs[at];
+        if (job->taken)
+            continue;
         double start = now();
         job->status = solve(batch->resolver, job, options->interrupted);
         for (size_t i = 0; i < job->hit_count; i++)
             job->hits[i].wall = (now() - start) / (double)job->hit_count;
-        pthread_mutex_lock(&batch->lock);
-        batch->done++;
-        if (options->progress)
-            options->progress(options->context, batch->done, batch->job_count);
-        pthread_mutex_unlock(&batch->lock);
+        finish_job(batch, job);
     }
 }
 
@@ -397,14 +492,21 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
     if (status != STATUS_OK)
         return status;
     double start = now();
-    struct batch batch = {.resolver = &resolver, .options = options, .job_count = file->impact_count};
-    const char *model = file->pad.present ? "pad" : options->model ? options->model : file->model;
-    resolver.axisymmetric = strcmp(model, "axisymmetric") == 0;
-    status = begin(&resolver, model, result);
+    struct batch batch = {.resolver = &resolver,
+                          .options = options,
+                          .model = file->pad.present ? "pad"
+                                   : options->model  ? options->model
+                                                     : file->model,
+                          .job_count = file->impact_count};
+    resolver.axisymmetric = strcmp(batch.model, "axisymmetric") == 0;
+    status = begin(&resolver, batch.model, result);
     batch.jobs = status == STATUS_OK ? make_jobs(file, result) : NULL;
     if (status == STATUS_OK && !batch.jobs)
         status = STATUS_MEMORY;
-    if (status == STATUS_OK) {
+    if (status == STATUS_OK)
+        status = take_jobs(&batch, errors);
+    int begun = status == STATUS_OK;
+    if (begun) {
         result->threads = thread_count(options, batch.job_count);
         snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
         run_queue(&batch, result->threads);
@@ -413,7 +515,7 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
             status = status_worse(status, STATUS_MEMORY);
         result->wall = now() - start;
     }
-    if (status == STATUS_MEMORY)
+    if (!begun || status == STATUS_MEMORY)
         case_result_free(result);
     memory_free(batch.jobs);
     resolver_free(&resolver);

@@ -2,6 +2,7 @@
 #define FOAMPULSE_STUDY_BATCH_H
 
 #include "cases/case.h"
+#include "cases/journal.h"
 #include "cases/result.h"
 
 /*
@@ -13,13 +14,20 @@ struct batch_options {
     int threads;               /* 0: all processors */
     const char *model;         /* NULL: the case's */
     volatile int *interrupted; /* set by a signal handler; NULL allowed */
+    /* Called after an impact was solved, and is in the journal. NULL allowed. */
     void (*progress)(void *context, size_t done, size_t all);
+    /* Called before the first is solved when the journal holds any: so many were taken. NULL allowed. */
+    void (*resumed)(void *context, size_t taken, size_t all);
     void *context;
+    /* Keeps each solved impact and gives back those of the same case (solver/study/identity.h); NULL: none.
+     * What goes wrong while it is written stands in `journal_errors`, and does not stop the run. */
+    struct journal *journal;
+    struct errors *journal_errors;
 };
 
 /* Solves a checked case. Impacts that cannot be computed for want of data are hits with a status, not errors.
- * STATUS_COMPUTATION when an impact failed (the others are in the result), STATUS_MEMORY, STATUS_INTERRUPTED.
- */
+ * STATUS_COMPUTATION when an impact failed (the others are in the result), STATUS_MEMORY, STATUS_INTERRUPTED,
+ * STATUS_FILE when the journal or a data file cannot be read. */
 enum status batch_run(const struct case_file *file, const struct batch_options *options,
                       struct case_result *result, struct errors *errors);
 

@@ -503,6 +503,26 @@ static enum status eats(void *context, struct errors *errors)
     return got ? STATUS_OK : errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "no room");
 }
 
+static enum status hangs(void *context, struct errors *errors)
+{
+    (void)errors;
+    for (volatile int *go_on = context; *go_on;)
+        continue;
+    return STATUS_OK;
+}
+
+/* A file that keeps HDF5 busy for ever costs ten seconds of the processor, not the evening. */
+Test(store, the_child_hangs)
+{
+    struct errors errors = {0};
+    struct rusage usage;
+    volatile int forever = 1;
+    cr_expect_eq(probe_try("x.h5", hangs, (void *)&forever, &errors), STATUS_INPUT);
+    cr_expect_str_eq(errors.kept[0].text, "damaged or not a foampulse result");
+    getrusage(RUSAGE_CHILDREN, &usage);
+    cr_expect_lt(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec, 12);
+}
+
 Test(store, the_child_has_limits)
 {
     struct errors errors = {0};
