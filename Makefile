@@ -68,14 +68,16 @@ CLI_OBJECTS := $(CLI:%.c=$(OUT)/%.o)
 LIBRARY := $(OUT)/libfoampulse.a
 PROGRAM := $(OUT)/foampulse
 
-# --- programs of the tests: *_test.c hold Criterion tests, the others are run by validate and bench ---------
+# --- programs of the tests: *_test.c hold Criterion tests, the others are run by validate, bench and kills ---------
 TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c tests/fuzz/*_test.c))
 VALIDATE_SOURCES := $(sort $(wildcard tests/validate/*.c))
 BENCH_SOURCES := $(sort $(wildcard tests/bench/*.c))
+FAULT_SOURCES := $(sort $(wildcard tests/faults/*.c))
 SUPPORT_SOURCES := $(sort $(wildcard tests/support/*.c))
 TEST_PROGRAMS := $(TEST_SOURCES:%.c=$(OUT)/%)
 VALIDATE_PROGRAMS := $(VALIDATE_SOURCES:%.c=$(OUT)/%)
 BENCH_PROGRAMS := $(BENCH_SOURCES:%.c=$(OUT)/%)
+FAULT_PROGRAMS := $(FAULT_SOURCES:%.c=$(OUT)/%)
 SUPPORT_OBJECTS := $(SUPPORT_SOURCES:%.c=$(OUT)/%.o)
 FUZZ_TARGETS := case csv result
 FUZZ_SOURCES := tests/fuzz/target.c tests/fuzz/recipe.c tests/fuzz/mutate.c tests/fuzz/apart.c $(FUZZ_TARGETS:%=tests/fuzz/%_target.c)
@@ -84,7 +86,8 @@ FUZZ_OBJECTS := $(FUZZ_SOURCES:%.c=$(OUT)/%.o)
 # What `show` prints is part of a target; gnuplot is not started for each input.
 FUZZ_PARTS := $(FUZZ_OBJECTS) $(filter-out %/main.o,$(CLI_OBJECTS))
 FUZZ_LINK := -Wl,--wrap=gnuplot_draw
-TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS)) $(SUPPORT_OBJECTS) $(FUZZ_OBJECTS)
+TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS)) \
+                $(SUPPORT_OBJECTS) $(FUZZ_OBJECTS)
 
 C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
 DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.sh' 2>/dev/null))
@@ -93,7 +96,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench kills fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -137,7 +140,7 @@ $(LIBRARY): $(LIB_OBJECTS)
 $(PROGRAM): $(CLI_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $^ $(LIBS) -o $@
 
-$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
+$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(filter %.o,$^) $(filter %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
 
 FUZZ_TESTS := $(filter $(OUT)/tests/fuzz/%,$(TEST_PROGRAMS))
@@ -151,15 +154,16 @@ $(OUT)/tests/fuzz/%_entry.o: tests/fuzz/entry.c $(OUT)/flags
 $(FUZZ_PROGRAMS): %_fuzz: %_entry.o $(OUT)/tests/fuzz/in_process.o $(FUZZ_PARTS) $(SUPPORT_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(FUZZ_LINK) -Wl,--wrap=probe_try -fsanitize=fuzzer $^ $(LIBS) -o $@
 
-tests: $(TEST_PROGRAMS) ## the test programs of this BUILD, not run
-programs: $(PROGRAM) $(TEST_PROGRAMS)
+tests: $(TEST_PROGRAMS) $(FAULT_PROGRAMS) ## the test programs of this BUILD, not run
+programs: $(PROGRAM) $(TEST_PROGRAMS) $(FAULT_PROGRAMS)
 validate-programs: $(VALIDATE_PROGRAMS)
 bench-programs: $(BENCH_PROGRAMS)
+fault-programs: $(FAULT_PROGRAMS)
 fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench kills fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -202,6 +206,12 @@ random: ## 1,000 random valid cases, half of them pads, half helmets
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release .build/release/tests/fuzz/random_test
 	@FOAMPULSE_CASES=500 .build/release/tests/fuzz/random_test -j1
+
+KILLS ?= 300
+kills: ## kills a journalled run and a sweep KILLS (300) times each and goes on
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release all fault-programs
+	@FOAMPULSE=$(CURDIR)/.build/release/foampulse sh tests/faults/kills.sh $(KILLS) $(SEED)
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .
