@@ -67,6 +67,21 @@ static void run_free(struct run *run)
     *run = (struct run){0};
 }
 
+/* Takes every result for this process, before anything is solved. */
+static enum status open_journals(struct run *run, struct errors *errors)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
+        struct journal *journal = &run->journals[i];
+        if (run->paths[i][0])
+            status = journal_open(run->paths[i], STORE_RUN, journal, errors);
+        if (journal->cut > 0 && !run->options->quiet)
+            terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
+                           journal->path, (unsigned long long)journal->cut);
+    }
+    return status;
+}
+
 /* Reads and checks every case, also after one that is bad, so that all messages come at once. */
 static enum status run_check(struct run *run, struct errors *errors)
 {
@@ -86,11 +101,7 @@ static enum status run_check(struct run *run, struct errors *errors)
         if (run->paths[i][0])
             status = store_check(run->paths[i], &store, errors);
     }
-    for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
-        if (run->paths[i][0])
-            status = journal_open(run->paths[i], STORE_RUN, &run->journals[i], errors);
-    }
-    return status;
+    return status == STATUS_OK ? open_journals(run, errors) : status;
 }
 
 /* --- solving ---------------------------------------------------------------------------------------------

@@ -297,7 +297,7 @@ says "full disk: status" out "status 4"
 says "full disk: told" out "under.h5: error: cannot be written in full"
 says "full disk: the table all the same" out "under.yaml: within"
 same "full disk: the earlier result stands" "$(cat wanted)" "$(hash under.h5)"
-same "full disk: nothing left behind" 0 "$(find . -name '*.tmp' | grep -c .)"
+same "full disk: nothing left behind" 0 "$(find . -name '*.tmp' -o -name '*.part' | grep -c .)"
 "$FOAMPULSE" run under.yaml -q >/dev/full 2>err
 same "full standard output: status" 4 $?
 says "full standard output: told" err "standard output could not be written"
@@ -351,6 +351,7 @@ sleep "$(awk "BEGIN { print 6 * $took / 1000 }")"
 kill -INT $pid
 wait $pid
 same "interrupted: status" 130 $?
+says "interrupted: what is kept" err "kept what is solved in slow.h5.part: the same command goes on from there"
 run show slow.h5 --all
 exits "interrupted: the file is whole" 0
 solved=$(grep -cE ' (within|exceeds|tight): ' out)
@@ -361,4 +362,46 @@ if [ "$solved" -gt 0 ] && [ "$waiting" -gt 0 ]; then ok "interrupted: some solve
 fi
 says "interrupted: verdict" out "hits not computed"
 same "interrupted: a case that was not begun" "$(cat wanted)" "$(hash smallest.h5)"
+there "interrupted: journal" slow.h5.part
+absent "interrupted: journal of a case that was not begun" smallest.h5.part
+
+# --- gone on with
+run run slow.yaml -q -o whole.h5
+printf 'half a record' >>slow.h5.part
+run run slow.yaml -s title=x -j 1 -o slow.h5
+says "gone on, another title" err "slow.h5.part: 0 of 40 impacts taken from the journal; $solved others in it are not of this state"
+says "gone on, a torn end" err "slow.h5.part: 13 bytes behind its last whole record are cut off"
+absent "gone on, another title: the result stands" slow.h5.part
+"$FOAMPULSE" run slow.yaml -j 1 -q -o slow.h5 >out 2>err </dev/null &
+pid=$!
+for wait in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do
+    [ "$(find slow.h5.part -size +500k 2>/dev/null)" ] && break
+    sleep 0.1
+done
+run run slow.yaml -o slow.h5
+exits "a second process on a result: status" 4
+says "a second process on a result: told" err "slow.h5.part: error: another process is working on this result"
+silent "a second process on a result: nothing solved" out
+run run smallest.yaml slow.yaml -q -f -o ./
+exits "a second process on one of two results: status" 4
+absent "a second process on one of two results" smallest.h5.part
+same "a second process on one of two results: the other" "$(cat wanted)" "$(hash smallest.h5)"
+kill -KILL $pid
+wait $pid
+there "killed: journal" slow.h5.part
+run run slow.yaml -o slow.h5
+exits "gone on: status" 0
+taken=$(sed -n 's/^slow.h5.part: \([0-9]*\) of 40 impacts taken from the journal$/\1/p' err)
+if [ "${taken:-0}" -gt 0 ]; then ok "gone on: taken"; else not_ok "gone on: taken" "$(cat err)"; fi
+same "gone on: the result of an undisturbed run" "$(hash whole.h5)" "$(hash slow.h5)"
+absent "gone on: the journal goes" slow.h5.part
+printf 'mine' >under.h5.part
+run run under.yaml
+exits "another file under the journal's name: status" 4
+says "another file under the journal's name: told" err "under.h5.part: error: is there already and is no journal"
+silent "another file under the journal's name: nothing solved" out
+same "another file under the journal's name: untouched" mine "$(cat under.h5.part)"
+rm under.h5.part
+pad 4 | "$FOAMPULSE" run - -q >out 2>err
+same "standard input: no journal" 0 "$(find . -name '*.part' | grep -c .)"
 finish

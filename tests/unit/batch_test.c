@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cases/pack.h"
 #include "solver/base/memory.h"
 #include "tests/support/cases.h"
 
@@ -119,12 +120,190 @@ Test(batch, interrupted)
     case_free(&file);
 }
 
-/* Every allocation fails once: the run says so and leaves an empty result; the sanitizers look for leaks. */
-static void fail_each(const struct case_file *file, size_t stride)
+/* --- the journal --- */
+
+#define THREE HELMET LINER "impacts: [" FLAT("") ", " FLAT(", temperature: -25 degC") ", " FLAT("") "]\n"
+
+static char journalled[] = "/tmp/foampulse_batch_XXXXXX";
+
+static void journal_begin(struct journal *journal)
 {
-    struct batch_options options = {.threads = 1};
+    struct errors errors = {0};
+    char path[64];
+    if (strstr(journalled, "XXXXXX"))
+        cr_assert_not_null(mkdtemp(journalled));
+    snprintf(path, sizeof path, "%s/a.h5", journalled);
+    cr_assert_eq(journal_open(path, "foampulse/result/1", journal, &errors), STATUS_OK, "%s",
+                 errors.kept[0].text);
+}
+
+static void journal_end(struct journal *journal)
+{
+    cr_assert_eq(journal_remove(journal, NULL), STATUS_OK);
+    cr_assert_eq(rmdir(journalled), 0);
+}
+
+static void count_taken(void *context, size_t taken, size_t all)
+{
+    (void)all;
+    *(size_t *)context = taken;
+}
+
+/* Runs a case with the journal left by the runs before; returns how many impacts were taken from it. */
+static size_t resume(const struct case_file *file, const char *model, struct case_result *result)
+{
+    struct journal journal;
+    struct errors errors = {0}, failed = {0};
+    size_t taken = 0;
+    journal_begin(&journal);
+    struct batch_options options = {.threads = 2,
+                                    .model = model,
+                                    .resumed = count_taken,
+                                    .context = &taken,
+                                    .journal = &journal,
+                                    .journal_errors = &failed};
+    enum status status = batch_run(file, &options, result, &errors);
+    cr_assert(status == STATUS_OK || status == STATUS_COMPUTATION, "%s", errors.kept[0].text);
+    cr_assert_eq(failed.count, 0);
+    cr_assert_eq(journal_close(&journal, NULL), STATUS_OK);
+    return taken;
+}
+
+static size_t resume_text(const char *text, struct case_result *result)
+{
+    struct case_file file;
+    cases_load_text(text, &file);
+    size_t taken = resume(&file, NULL, result);
+    case_free(&file);
+    return taken;
+}
+
+static size_t resume_quietly(const char *text)
+{
+    struct case_result result;
+    size_t taken = resume_text(text, &result);
+    case_result_free(&result);
+    return taken;
+}
+
+static void forget(void)
+{
+    struct journal journal;
+    journal_begin(&journal);
+    journal_end(&journal);
+    snprintf(journalled, sizeof journalled, "/tmp/foampulse_batch_XXXXXX");
+}
+
+static void expect_same_hit(const struct hit_result *a, const struct hit_result *b)
+{
+    struct pack one = {0}, other = {0};
+    pack_hits(&one, a, 1);
+    pack_hits(&other, b, 1);
+    cr_expect(one.length == other.length && memcmp(one.bytes, other.bytes, one.length) == 0,
+              "the wall time is the first one too: nothing was solved again");
+    memory_free(one.bytes);
+    memory_free(other.bytes);
+}
+
+Test(batch, solved_impacts_are_taken_over)
+{
+    struct case_result first, second;
+    cr_expect_eq(resume_text(THREE, &first), 0);
+    cr_expect_eq(resume_text(THREE, &second), 2, "the one without data is found out again");
+    for (size_t i = 0; i < 3; i += 2)
+        expect_same_hit(&first.hits[i], &second.hits[i]);
+    expect_computed(&second.hits[0]);
+    expect_left_out(&second.hits[1], "-25");
+    cr_expect(second.verdict == first.verdict && second.warning_count == first.warning_count);
+    case_result_free(&first);
+    case_result_free(&second);
+    forget();
+}
+
+/* Whatever the result depends on: the case's text, the bits of a curve it names, a foam's data file. */
+Test(batch, another_case_is_solved_again)
+{
+    cr_expect_eq(resume_quietly(THREE), 0);
+    cr_expect_eq(resume_quietly(THREE "title: other\n"), 0, "another text");
+    cr_expect_eq(resume_quietly(THREE), 2, "the first is still there");
+    forget();
+}
+
+static void write_file(const char *path, const char *text)
+{
+    FILE *file = fopen(path, "w");
+    cr_assert_not_null(file);
+    fputs(text, file);
+    cr_assert_eq(fclose(file), 0);
+}
+
+Test(batch, other_data_are_solved_again)
+{
+    static const char curve[] = "strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1500\n";
+    char path[] = "/tmp/foampulse_curve_XXXXXX", text[1024];
+    int descriptor = mkstemp(path);
+    cr_assert(descriptor >= 0);
+    close(descriptor);
+    write_file(path, curve);
+    snprintf(text, sizeof text,
+             "pad: {area: 60 cm2, layers: [{foam: mine, thickness: 35 mm}]}\nstriker: {mass: 5 kg}\n"
+             "solver: {duration: 1 ms, cell: 5 mm}\nimpacts: [{speed: 4 m/s}]\n"
+             "foams: {mine: {density: 60 kg/m3, curves: [{density: 60 kg/m3, file: %s}]}}\n",
+             path);
+    cr_expect_eq(resume_quietly(text), 0);
+    cr_expect_eq(resume_quietly(text), 1);
+    write_file(path, "strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1501\n");
+    cr_expect_eq(resume_quietly(text), 0, "one digit of a curve");
+    write_file(path, curve);
+    cr_expect_eq(resume_quietly(text), 1);
+    unlink(path);
+    forget();
+}
+
+Test(batch, another_model_is_solved_again)
+{
+    struct case_file file;
+    struct case_result result;
+    cases_load_text(THREE, &file);
+    cr_expect_eq(resume(&file, NULL, &result), 0);
+    case_result_free(&result);
+    cr_expect_eq(resume(&file, "another", &result), 0);
+    case_result_free(&result);
+    cr_expect_eq(resume(&file, NULL, &result), 2);
+    case_result_free(&result);
+    case_free(&file);
+    forget();
+}
+
+/* A record of the right point whose payload makes no sense: solved as if it were not there. */
+Test(batch, a_senseless_record_is_solved_again)
+{
+    struct journal journal;
+    struct case_result result;
+    struct errors errors = {0};
+    cr_expect_eq(resume_quietly(THREE), 0);
+    journal_begin(&journal);
+    struct journal_point point = {.index = journal.entries[0].index, .length = 5, .payload = "oddly"};
+    memcpy(point.hash, journal.entries[0].hash, sizeof point.hash);
+    cr_assert_eq(journal_remove(&journal, &errors), STATUS_OK);
+    journal_begin(&journal);
+    cr_assert_eq(journal_append(&journal, &point, &errors), STATUS_OK);
+    cr_assert_eq(journal_close(&journal, &errors), STATUS_OK);
+    cr_expect_eq(resume_text(THREE, &result), 0);
+    expect_computed(&result.hits[0]);
+    expect_computed(&result.hits[2]);
+    case_result_free(&result);
+    forget();
+}
+
+/* Every allocation fails once: the run says so and leaves an empty result; the sanitizers look for leaks.
+ * With `journal` the run takes what it holds; what failed is not in there. */
+static void fail_each(const struct case_file *file, struct journal *journal)
+{
+    struct errors failures = {0};
+    struct batch_options options = {.threads = 1, .journal = journal, .journal_errors = &failures};
     size_t failed = 0, at = 0;
-    for (;; at += stride) {
+    for (;; at++) {
         struct case_result result, empty = {0};
         struct errors errors = {0};
         size_t before = memory_failures();
@@ -150,7 +329,22 @@ Test(batch, memory_pad)
     static const char *const sets[] = {"solver.duration=1 ms", "solver.cell=5 mm"};
     struct case_file file;
     cases_load("cases/bench-pad.yaml", sets, 2, &file);
-    fail_each(&file, 1);
+    fail_each(&file, NULL);
+    case_free(&file);
+}
+
+Test(batch, memory_journal)
+{
+    static const char *const sets[] = {"solver.duration=1 ms", "solver.cell=5 mm"};
+    struct case_file file;
+    struct journal journal;
+    cases_load("cases/bench-pad.yaml", sets, 2, &file);
+    journal_begin(&journal);
+    fail_each(&file, &journal);
+    cr_expect_eq(journal.count, file.impact_count);
+    fail_each(&file, &journal);
+    cr_expect_eq(journal.count, file.impact_count, "all were taken");
+    journal_end(&journal);
     case_free(&file);
 }
 
@@ -162,7 +356,7 @@ Test(batch, memory_helmet)
                     "comfort: {foam: comfort-soft, thickness: 8 mm}\n"
                     "solver: {rings: 4, cell: 9 mm, duration: 0.2 ms}\n" LINER "impacts: [" FLAT("") "]\n",
                     &file);
-    fail_each(&file, 1);
+    fail_each(&file, NULL);
     case_free(&file);
 }
 
