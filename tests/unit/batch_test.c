@@ -124,6 +124,7 @@ Test(batch, interrupted)
 
 #define THREE HELMET LINER "impacts: [" FLAT("") ", " FLAT(", temperature: -25 degC") ", " FLAT("") "]\n"
 
+static enum status last_status; /* of resume */
 static char journalled[] = "/tmp/foampulse_batch_XXXXXX";
 
 static void journal_begin(struct journal *journal)
@@ -162,8 +163,8 @@ static size_t resume(const struct case_file *file, const char *model, struct cas
                                     .context = &taken,
                                     .journal = &journal,
                                     .journal_errors = &failed};
-    enum status status = batch_run(file, &options, result, &errors);
-    cr_assert(status == STATUS_OK || status == STATUS_COMPUTATION, "%s", errors.kept[0].text);
+    last_status = batch_run(file, &options, result, &errors);
+    cr_assert(last_status == STATUS_OK || last_status == STATUS_COMPUTATION, "%s", errors.kept[0].text);
     cr_assert_eq(failed.count, 0);
     cr_assert_eq(journal_close(&journal, NULL), STATUS_OK);
     return taken;
@@ -215,6 +216,26 @@ Test(batch, solved_impacts_are_taken_over)
     expect_computed(&second.hits[0]);
     expect_left_out(&second.hits[1], "-25");
     cr_expect(second.verdict == first.verdict && second.warning_count == first.warning_count);
+    case_result_free(&first);
+    case_result_free(&second);
+    forget();
+}
+
+/* An impact that fails fails at once again, with its message, and its case does. The foam cannot take up the
+ * 22 kJ of the second impact. */
+Test(batch, a_failed_impact_is_taken_over)
+{
+    static const char text[] =
+        "pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\n"
+        "striker: {mass: 5 kg}\nimpacts: [{speed: 4 m/s}, {speed: 95 m/s}]\n";
+    struct case_result first, second;
+    cr_expect_eq(resume_text(text, &first), 0);
+    cr_expect_eq(first.hits[1].status, HIT_FAILED);
+    cr_expect_eq(resume_text(text, &second), 2);
+    expect_same_hit(&first.hits[1], &second.hits[1]);
+    cr_expect(second.hits[1].status == HIT_FAILED && second.hits[1].message[0]);
+    cr_expect_eq(second.verdict, VERDICT_INCOMPLETE);
+    cr_expect_eq(last_status, STATUS_COMPUTATION);
     case_result_free(&first);
     case_result_free(&second);
     forget();

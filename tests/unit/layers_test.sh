@@ -69,6 +69,7 @@ done
 breach "after a comment" solver/base/high.c '/* x */ exit(1);' 'ends the program'
 breach "after a text" solver/base/high.c 'f("\"/*"); exit(1);' 'ends the program'
 breach "thread" solver/base/high.c 'pthread_create(&t, 0, f, 0);' 'thread started'
+breach "lock" solver/base/high.c 'flock(1, 2);' 'a file locked'
 breach "fork" solver/base/high.c 'fork();' 'process forked'
 for call in 'system(s)' 'popen(s, "r")' 'posix_spawnp(a)' 'execvp(a, b)'; do
     breach "$call" solver/base/high.c "$call;" 'program started'
