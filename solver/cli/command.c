@@ -16,7 +16,10 @@ static const struct command table[] = {
      "and\n"
      "prints its impacts, the smallest margin first. Of several cases the first is the baseline of the "
      "others.\n"
-     "The case - is standard input; its result is written only where -o says.",
+     "The case - is standard input; its result is written only where -o says.\n"
+     "Each solved impact is kept in CASE.h5.part until the result stands: after an interruption the same "
+     "command\n"
+     "goes on from there.",
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(GATE) |
          BIT(QUIET) | BIT(VERBOSE),
      command_run},
