@@ -634,6 +634,10 @@ Test(journal, hostile_payloads)
         }
     }
     cr_expect_gt(refused, tried / 4);
+    struct hit_result read = {0};
+    pack_integer(&pack, 0);
+    struct unpack unpack = {.at = pack.bytes, .left = pack.length};
+    cr_expect_eq(unpack_hits(&unpack, &read, 1), STATUS_INPUT, "more follows");
     case_result_free(&sample);
     memory_free(pack.bytes);
 }
