@@ -27,19 +27,40 @@ enum { SHIPPED = sizeof shipped / sizeof *shipped };
 
 TestSuite(demo, .timeout = 800);
 
-/* Coarse and short under the sanitizers, which watch memory here and not figures. */
-static const char *const quick[] = {"solver.rings=24", "solver.duration=12 ms"};
+/*
+ * Both models of a helmet; how far the ledger may stay open; how much a finer mesh may change the peak; how
+ * far helmets that differ in nothing that counts may be apart.
+ *
+ * By zones, rounding grows to some thousandths of the peak: 1e-16 becomes 1e-4 g within a millisecond and
+ * some g of the unfiltered pulse behind 3 ms, whatever the step, the viscosity, the friction or the foam's
+ * hardening. The shell's points that just touch the anvil, and zones that just yield, decide one way or the
+ * other. So equal helmets are equal within that noise only, and a mesh of twice the rings was aimed at 2 %:
+ * 2.5 % are reached on the ball, noise included.
+ */
+static const struct model {
+    const char *name, *set;
+    double ledger, refined, noise, pulse_noise;
+} models[] = {{"columns", "model=columns", 1e-4, 0.02, 0.0, 0.0},
+              {"axisymmetric", "model=axisymmetric", 1e-3, 0.03, 5e-3, 3e-2}};
 
-static void solve_shipped(const char *path, struct case_result *result)
+enum { MODELS = sizeof models / sizeof *models };
+
+static int is_pad(const char *path)
 {
-    int pad = strstr(path, "pad") != NULL;
-    cases_solve(path, quick, SANITIZED && !pad ? 2 : 0, result);
+    return strstr(path, "pad") != NULL;
+}
+
+/* Coarse and short under the sanitizers, which watch memory here and not figures. */
+static void solve_shipped(const char *path, const struct model *model, struct case_result *result)
+{
+    const char *const sets[] = {model->set, "solver.rings=24", "solver.duration=12 ms"};
+    cases_solve(path, sets, is_pad(path) ? 0 : SANITIZED ? 3 : 1, result);
 }
 
 /* --- balances and bounds --- */
 
 struct worst {
-    double ledger, impulse, head, bound, work;
+    double ledger, impulse, head, bound, work, artificial;
 };
 
 static void take_worst(double *worst, double value)
@@ -93,61 +114,86 @@ static void check_bounds(const double *metrics)
     cr_expect(metrics[METRIC_crush_left] > 0.0);
 }
 
-/* Ledger within 0.01 % of the initial energy; the anvil's impulse equals the change of all momentum, with
- * gravity, within 0.2 %: lines of force that turn while masses keep their first direction cost some of it. */
-static void check_hit(const struct hit_result *hit, struct worst *worst)
+/* Ledger within 0.01 % (zones 0.1 %) of the initial energy, hourglass and viscosity within 2 % of it; the
+ * anvil's impulse equals the change of all momentum, with gravity, within 0.2 %: lines of force that turn
+ * while masses keep their first direction cost some of it. */
+static void check_hit(const struct hit_result *hit, const struct model *model, struct worst *worst)
 {
+    double artificial = hit->output.energy[ENERGY_artificial] / hit->output.energy[ENERGY_initial];
     cr_assert_eq(hit->status, HIT_COMPUTED, "impact %d: %s", hit->impact, hit->message);
     take_worst(&worst->ledger, hit->output.balance_error);
     take_worst(&worst->impulse, hit->output.impulse_error);
-    cr_expect(hit->output.balance_error <= 1e-4, "impact %d: ledger %g", hit->impact,
+    take_worst(&worst->artificial, artificial);
+    cr_expect(hit->output.balance_error <= model->ledger, "impact %d: ledger %g", hit->impact,
               hit->output.balance_error);
+    cr_expect(SANITIZED || artificial <= 0.02, "impact %d: artificial %g", hit->impact, artificial);
     cr_expect(hit->output.impulse_error <= 2e-3, "impact %d: impulse %g", hit->impact,
               hit->output.impulse_error);
     check_head(hit, worst);
     check_bounds(hit->output.metrics);
 }
 
+static void check_balances(const char *path, const struct model *model)
+{
+    struct case_result result;
+    struct worst worst = {0};
+    solve_shipped(path, model, &result);
+    for (size_t k = 0; k < result.hit_count; k++)
+        check_hit(&result.hits[k], model, &worst);
+    printf("figure: %-24s %-12s ledger %.1e (limit %.0e), impulse: anvil %.1e, head %.1e (limits 2e-3), work "
+           "%.1e (limit 2e-3), least possible peak / peak %.2f (limit 1), artificial %.2f %% (limit 2)\n",
+           path, is_pad(path) ? "pad" : model->name, worst.ledger, model->ledger, worst.impulse, worst.head,
+           worst.work, worst.bound, 100.0 * worst.artificial);
+    case_result_free(&result);
+}
+
 Test(demo, balances)
 {
     for (size_t i = 0; i < SHIPPED; i++) {
-        struct case_result result;
-        struct worst worst = {0};
-        solve_shipped(shipped[i], &result);
-        for (size_t k = 0; k < result.hit_count; k++)
-            check_hit(&result.hits[k], &worst);
-        printf("figure: %-24s ledger %.1e (limit 1e-4), impulse: anvil %.1e, head %.1e (limits 2e-3), work "
-               "%.1e (limit 2e-3), least possible peak / peak %.2f (limit 1)\n",
-               shipped[i], worst.ledger, worst.impulse, worst.head, worst.work, worst.bound);
-        case_result_free(&result);
+        for (size_t m = 0; m < (is_pad(shipped[i]) ? 1 : MODELS); m++)
+            check_balances(shipped[i], &models[m]);
     }
 }
 
 /* --- refinement --- */
 
-/* Rings doubled, cells halved, peak within 2 %. The peak comes before 7 ms, so both runs stop at 8 ms.
- */
-static const char *const plain[] = {"solver.duration=8 ms"};
-static const char *const fine[] = {"solver.duration=8 ms", "solver.rings=96", "solver.cell=0.875 mm"};
+/* Rings doubled, cells halved. The peak comes before 13.5 ms, so both runs stop at 14 ms. */
+static void check_refined(const char *path, const struct model *model)
+{
+    const char *const sets[] = {"solver.duration=14 ms", model->set, "solver.rings=96",
+                                "solver.cell=0.875 mm"};
+    const char *const pad[] = {"solver.duration=14 ms", "solver.cell=0.875 mm"};
+    struct case_result coarse, refined;
+    cases_solve(path, sets, is_pad(path) ? 1 : 2, &coarse);
+    cases_solve(path, is_pad(path) ? pad : sets, is_pad(path) ? 2 : 4, &refined);
+    printf("figure: %-24s %-12s rings x 2, cells / 2, change of peak g %%:", path,
+           is_pad(path) ? "pad" : model->name);
+    for (size_t k = 0; k < coarse.hit_count; k++) {
+        double peak = coarse.hits[k].output.metrics[METRIC_peak];
+        double change = refined.hits[k].output.metrics[METRIC_peak] / peak - 1.0;
+        printf(" %+.2f", 100.0 * change);
+        cr_expect(fabs(change) < model->refined, "%s impact %d: %g by %g", path, coarse.hits[k].impact, peak,
+                  change);
+        cr_expect(coarse.hits[k].output.metrics[METRIC_peak_time] < 13.5);
+    }
+    printf(" (limit %.0f)\n", 100.0 * model->refined);
+    case_result_free(&coarse);
+    case_result_free(&refined);
+}
+
+/* By zones the two cases that hold all anvils, since a finer mesh takes eight times as long. */
+Test(demo, refined_zones)
+{
+    for (size_t i = 0; !SANITIZED && i < SHIPPED; i++) {
+        if (strstr(shipped[i], "smallest") || strstr(shipped[i], "single"))
+            check_refined(shipped[i], &models[1]);
+    }
+}
 
 Test(demo, refined)
 {
     for (size_t i = 0; !SANITIZED && i < SHIPPED; i++) {
-        struct case_result coarse, refined;
-        cases_solve(shipped[i], plain, 1, &coarse);
-        cases_solve(shipped[i], fine, 3, &refined);
-        printf("figure: %-24s rings x 2, cells / 2, change of peak g %%:", shipped[i]);
-        for (size_t k = 0; k < coarse.hit_count; k++) {
-            double peak = coarse.hits[k].output.metrics[METRIC_peak];
-            double change = refined.hits[k].output.metrics[METRIC_peak] / peak - 1.0;
-            printf(" %+.2f", 100.0 * change);
-            cr_expect(fabs(change) < 0.02, "%s impact %d: %g by %g", shipped[i], coarse.hits[k].impact, peak,
-                      change);
-            cr_expect(coarse.hits[k].output.metrics[METRIC_peak_time] < 7.5);
-        }
-        printf(" (limit 2)\n");
-        case_result_free(&coarse);
-        case_result_free(&refined);
+        check_refined(shipped[i], &models[0]);
     }
 }
 
@@ -218,15 +264,17 @@ static void compare_runs(const char *path, const char *const *sets, size_t set_c
 
 Test(demo, same_bits)
 {
-    static const char *const few[] = {"solver.rings=32", "solver.duration=8 ms"};
     compare_runs("cases/bench-pad.yaml", NULL, 0);
-    compare_runs("cases/demo/crown.yaml", few, 2);
+    for (size_t m = 0; m < MODELS; m++) {
+        const char *const few[] = {"solver.rings=32", "solver.duration=8 ms", models[m].set};
+        compare_runs("cases/demo/crown.yaml", few, 3);
+    }
 }
 
 /* --- equal helmets --- */
 
 /* A helmet of one's own: `liner` and `impacts` in flow style; the same mass whatever the liner. */
-static double helmet_peak(const char *liner, const char *impacts, const char *solver,
+static double helmet_peak(const char *model, const char *liner, const char *impacts, const char *solver,
                           struct case_result *result)
 {
     char text[4096];
@@ -236,8 +284,8 @@ static double helmet_peak(const char *liner, const char *impacts, const char *so
              "comfort: {foam: comfort-soft, thickness: 8 mm, gap: 1 mm}\n"
              "liner: {foam: eps, regions: [%s]}\n"
              "impacts: [%s]\n"
-             "solver: {%s}\n",
-             liner, impacts, solver);
+             "solver: {%s}\nmodel: %s\n",
+             liner, impacts, solver, model);
     cases_solve_text(text, result);
     return result->hits[0].output.metrics[METRIC_peak];
 }
@@ -257,27 +305,36 @@ static double pulse_difference(const struct impact_output *a, const struct impac
 /* Peak and the pulse up to it are the same within `limit`. Behind the peak, while the dent of the shell
  * swings back, rounding is multiplied: tenfold in 0.15 ms, up to 3e-5 of the peak, and 6e-3 where the shell
  * stays elastic. There the limit is 1e-4, and for HIC, whose window ends there, 1e-5. */
-static void equal_helmets(const char *what, const char *const liner[2], const char *const impacts[2],
-                          double limit)
+static void equal_in(const struct model *model, const char *what, const char *const liner[2],
+                     const char *const impacts[2], double limit)
 {
     static const char few[] = "rings: 32, cell: 2 mm, duration: 8 ms";
     struct case_result results[2];
     double peak[2];
     for (int i = 0; i < 2; i++)
-        peak[i] = helmet_peak(liner[i], impacts[i], few, &results[i]);
+        peak[i] = helmet_peak(model->name, liner[i], impacts[i], few, &results[i]);
     const struct impact_output *a = &results[0].hits[0].output, *b = &results[1].hits[0].output;
     double hic = fabs(b->metrics[METRIC_hic] / a->metrics[METRIC_hic] - 1.0);
     size_t at = (size_t)(a->metrics[METRIC_peak_time] * 1e-3 / a->interval);
     double rise = pulse_difference(a, b, at), whole = pulse_difference(a, b, a->count);
-    printf("figure: %-32s peak %.3f g, differs by %.1e, rise %.1e (limits %.0e), HIC %.1e "
-           "(limit 1e-5), pulse %.1e (limit 1e-4)\n",
-           what, peak[0], fabs(peak[1] / peak[0] - 1.0), rise, limit, hic, whole);
-    cr_expect(fabs(peak[1] / peak[0] - 1.0) <= limit, "%s: peaks %.9g and %.9g", what, peak[0], peak[1]);
-    cr_expect(hic <= 1e-5, "%s: HIC differs by %g", what, hic);
-    cr_expect(rise <= limit, "%s: pulses differ by %g before the peak", what, rise);
-    cr_expect(whole <= 1e-4, "%s: pulses differ by %g", what, whole);
+    printf("figure: %-32s %-12s peak %.3f g, differs by %.1e, rise %.1e (limits %.0e), HIC %.1e "
+           "(limit %.0e), pulse %.1e (limit %.0e)\n",
+           what, model->name, peak[0], fabs(peak[1] / peak[0] - 1.0), rise, limit + model->noise, hic,
+           1e-5 + model->noise, whole, 1e-4 + model->pulse_noise);
+    cr_expect(fabs(peak[1] / peak[0] - 1.0) <= limit + model->noise, "%s: peaks %.9g and %.9g", what, peak[0],
+              peak[1]);
+    cr_expect(hic <= 1e-5 + model->noise, "%s: HIC differs by %g", what, hic);
+    cr_expect(rise <= limit + model->pulse_noise, "%s: pulses differ by %g before the peak", what, rise);
+    cr_expect(whole <= 1e-4 + model->pulse_noise, "%s: pulses differ by %g", what, whole);
     for (int i = 0; i < 2; i++)
         case_result_free(&results[i]);
+}
+
+static void equal_helmets(const char *what, const char *const liner[2], const char *const impacts[2],
+                          double limit)
+{
+    for (size_t m = 0; m < MODELS; m++)
+        equal_in(&models[m], what, liner, impacts, limit);
 }
 
 #define CROWN_FLAT  "{at: crown, anvil: flat, speed: 6.0 m/s}"
@@ -329,7 +386,7 @@ Test(demo, far_opening)
  * integrals, so the peak follows smoothly: its second difference is what curvature leaves, and rounding. A
  * look-up by sampling would stand still and then jump by what a ring weighs, of the order of 1 %.
  */
-Test(demo, border_moves_smoothly)
+static void move_border(const struct model *model)
 {
     enum { STEPS = 10 };
     double peak[STEPS + 1], first = 0.0, second = 0.0;
@@ -341,7 +398,7 @@ Test(demo, border_moves_smoothly)
                  "thickness: 40 mm}]}, " EVERYWHERE,
                  40.0 + 0.01 * i);
         peak[i] =
-            helmet_peak(liner, "{at: [44 deg, 180 deg], anvil: flat, speed: 6.0 m/s}",
+            helmet_peak(model->name, liner, "{at: [44 deg, 180 deg], anvil: flat, speed: 6.0 m/s}",
                         SANITIZED ? "rings: 24, duration: 8 ms" : "rings: 48, duration: 12 ms", &result);
         case_result_free(&result);
         if (i > 0)
@@ -349,10 +406,16 @@ Test(demo, border_moves_smoothly)
         if (i > 1)
             second = fmax(second, fabs(peak[i] - 2.0 * peak[i - 1] + peak[i - 2]) / peak[0]);
     }
-    printf("figure: border moved by 10 x 0.01 deg: peak %.4f to %.4f g, a step at most %.1e, second "
-           "difference %.1e (limit 2e-5)\n",
-           peak[0], peak[STEPS], first, second);
+    printf("figure: %-12s border moved by 10 x 0.01 deg: peak %.4f to %.4f g, a step at most %.1e, second "
+           "difference %.1e (limit %.0e)\n",
+           model->name, peak[0], peak[STEPS], first, second, 2e-5 + 2.0 * model->noise);
     cr_expect(first > 0.0, "the border must count");
-    cr_expect(first <= 1e-4, "a step of %g", first);
-    cr_expect(second <= 2e-5, "second difference %g", second);
+    cr_expect(first <= 1e-4 + model->noise, "a step of %g", first);
+    cr_expect(second <= 2e-5 + 2.0 * model->noise, "second difference %g", second);
+}
+
+Test(demo, border_moves_smoothly)
+{
+    for (size_t m = 0; m < MODELS; m++)
+        move_border(&models[m]);
 }
