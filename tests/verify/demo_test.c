@@ -45,6 +45,14 @@ static const struct model {
 
 enum { MODELS = sizeof models / sizeof *models };
 
+/* Under the sanitizers zones solve one case, here and in same_bits; that is memory enough to watch. */
+enum { COMPARED = SANITIZED ? 1 : MODELS };
+
+static size_t models_of(const char *path)
+{
+    return strstr(path, "pad") || (SANITIZED && !strstr(path, "single")) ? 1 : MODELS;
+}
+
 static int is_pad(const char *path)
 {
     return strstr(path, "pad") != NULL;
@@ -150,7 +158,7 @@ static void check_balances(const char *path, const struct model *model)
 Test(demo, balances)
 {
     for (size_t i = 0; i < SHIPPED; i++) {
-        for (size_t m = 0; m < (is_pad(shipped[i]) ? 1 : MODELS); m++)
+        for (size_t m = 0; m < models_of(shipped[i]); m++)
             check_balances(shipped[i], &models[m]);
     }
 }
@@ -333,7 +341,7 @@ static void equal_in(const struct model *model, const char *what, const char *co
 static void equal_helmets(const char *what, const char *const liner[2], const char *const impacts[2],
                           double limit)
 {
-    for (size_t m = 0; m < MODELS; m++)
+    for (size_t m = 0; m < COMPARED; m++)
         equal_in(&models[m], what, liner, impacts, limit);
 }
 
@@ -416,6 +424,6 @@ static void move_border(const struct model *model)
 
 Test(demo, border_moves_smoothly)
 {
-    for (size_t m = 0; m < MODELS; m++)
+    for (size_t m = 0; m < COMPARED; m++)
         move_border(&models[m]);
 }
