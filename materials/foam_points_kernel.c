@@ -84,10 +84,12 @@ static INLINE double smaller(double a, double b)
     return a < b ? a : b;
 }
 
-/* Whether a zone's tension is cut on the total stress: it has been crushed, or a crack is open. */
-static INLINE int cut_on_total(struct foam_values foam, double plastic, double cracks)
+/* Lowest principal skeleton stress that a zone bears at a gas pressure: no tension in total where a crack is
+ * open, sigma_tc in total where the foam has been crushed, sigma_t otherwise. */
+static INLINE double tension_limit(struct foam_values foam, double plastic, double cracks, double pressure)
 {
-    return plastic > foam.crushed_from || cracks > 0.0;
+    double whole = plastic > foam.crushed_from ? -foam.crushed_tension - pressure : -foam.tensile_strength;
+    return cracks > 0.0 ? -pressure : whole;
 }
 
 static INLINE void elastic_trial(struct foam_values foam, struct chunk c, double per_time, double decay,
@@ -126,8 +128,7 @@ static INLINE void elastic_trial(struct foam_values foam, struct chunk c, double
         c.stress[FOAM_HOOP][i] = hoop + gas.pressure, c.stress[FOAM_SHEAR][i] = shear;
         c.tangent[i] = modulus + gas.slope;
         double lowest = smaller(second, hoop);
-        double room = cut_on_total(foam, kappa, cracks) ? lowest + gas.pressure + foam.crushed_tension
-                                                        : lowest + foam.tensile_strength;
+        double room = lowest - tension_limit(foam, kappa, cracks, gas.pressure);
         may_yield |= larger(first, hoop) > c.floor[i];
         cuts |= room < 0.0;
         closes |= shut_n + shut_a + shut_h > 0.0;
@@ -168,9 +169,24 @@ static INLINE double meets(struct foam_line line, double share, double t)
     return u > 0.0 ? u : 0.0;
 }
 
-/* Return to yield: n principal stresses above Y move the zone along kappa + n Y_f(kappa)/E by what lies above
- * it; the line of the old u first, then twice that of the u it gives. The principal stresses come down to the
- * new yield stress. */
+/* Principal stresses of a trial at or above `from`: how many, and by how much they exceed `yield`. */
+struct flow {
+    double count, over;
+};
+
+static INLINE struct flow flow_above(double first, double second, double hoop, double from, double yield)
+{
+    int flows_1 = first >= from, flows_2 = second >= from, flows_h = hoop >= from;
+    double over_1 = flows_1 ? first - yield : 0.0, over_2 = flows_2 ? second - yield : 0.0;
+    double over_h = flows_h ? hoop - yield : 0.0;
+    return (struct flow){(flows_1 ? 1.0 : 0.0) + (flows_2 ? 1.0 : 0.0) + (flows_h ? 1.0 : 0.0),
+                         over_1 + over_2 + over_h};
+}
+
+/* Return to yield: n principal stresses that exceed the new yield stress Y' move the zone along kappa + n
+ * Y_f(kappa)/E by what lies above the old one, and come down to Y'. Which ones exceed it is found with it:
+ * first those above the old yield stress on the line of the old u, then twice those above the Y' this gives,
+ * on its line. The highest one always counts. */
 static INLINE void return_to_yield(struct foam_values foam, int densifies, struct chunk c,
                                    struct scratch *restrict w)
 {
@@ -178,20 +194,21 @@ static INLINE void return_to_yield(struct foam_values foam, int densifies, struc
     for (size_t i = 0; i < c.count; i++) {
         double kappa = c.plastic[i], yield = w->yield[i], hoop = c.skeleton[FOAM_HOOP][i];
         double first = w->first[i], second = w->second[i], inverse = w->inverse[i], root = w->root[i];
-        double over = larger(first - yield, 0.0) + larger(second - yield, 0.0) + larger(hoop - yield, 0.0);
-        double count =
-            (first > yield ? 1.0 : 0.0) + (second > yield ? 1.0 : 0.0) + (hoop > yield ? 1.0 : 0.0);
-        double share = count * foam.inverse_young;
-        double target = kappa + yield * share + over * ((1.0 + foam.softening * kappa) * foam.inverse_young);
+        double compliance = (1.0 + foam.softening * kappa) * foam.inverse_young;
+        double highest = larger(first, hoop), from = yield, u = 0.0;
+        int yields = highest > yield;
         struct foam_line line = {w->intercept[i], w->slope[i]};
-        double u = meets(line, share, target);
-        line = foam_yield_line(foam, densifies, root, inverse, u);
-        u = meets(line, share, target);
-        line = foam_yield_line(foam, densifies, root, inverse, u);
-        u = meets(line, share, target);
+        for (int pass = 0; pass < 3; pass++) {
+            struct flow flow = flow_above(first, second, hoop, from, yield);
+            double share = flow.count * foam.inverse_young;
+            u = meets(line, share, kappa + yield * share + flow.over * compliance);
+            if (pass == 2)
+                break;
+            from = smaller(larger(line.intercept + line.slope * u, yield), highest);
+            line = foam_yield_line(foam, densifies, root, inverse, u);
+        }
         double cap = line.intercept + line.slope * u;
         double low = smaller(second, cap), high = smaller(first, cap), radius = w->radius[i];
-        int yields = count > 0.0;
         double mean = 0.5 * (high + low), scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0;
         double deviator = w->half[i] * scale;
         w->least[i] = cap * (inverse * inverse);
@@ -204,29 +221,36 @@ static INLINE void return_to_yield(struct foam_values foam, int densifies, struc
     }
 }
 
-/* Stress after yielding, and the stiffness that the rate effect adds: see the one-dimensional kernel. */
+/* Stress after yielding, and the stiffness that the rate effect adds: see the one-dimensional kernel. What
+ * has just become crushed foam bears less tension. */
 static INLINE void set_yielded(struct foam_values foam, struct chunk c, double limit, double per_rate,
-                               const struct scratch *restrict w)
+                               struct scratch *restrict w)
 {
+    int cuts = 0;
     INDEPENDENT
     for (size_t i = 0; i < c.count; i++) {
-        double pressure = c.stress[FOAM_HOOP][i], rate = larger(c.rate[i], foam.rate_reference);
+        double rate = larger(c.rate[i], foam.rate_reference);
         double cracks = c.crack[FOAM_NORMAL][i] + c.crack[FOAM_ALONG][i] + c.crack[FOAM_HOOP][i];
+        double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
+        double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
+        double second = 0.5 * (normal + along) - mohr_radius(0.5 * (normal - along), shear);
         double modulus = foam_unloading(foam, w->old_plastic[i]);
         double stiffness = smaller(w->least[i] * per_rate / rate, limit);
         int yields = c.plastic[i] > w->old_plastic[i];
-        pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
+        double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
+        cuts |= smaller(second, hoop) < tension_limit(foam, c.plastic[i], cracks, pressure);
         c.tangent[i] += yields && stiffness > modulus ? stiffness - modulus : 0.0;
-        c.stress[FOAM_NORMAL][i] = c.skeleton[FOAM_NORMAL][i] + pressure;
-        c.stress[FOAM_ALONG][i] = c.skeleton[FOAM_ALONG][i] + pressure;
-        c.stress[FOAM_HOOP][i] = c.skeleton[FOAM_HOOP][i] + pressure;
-        c.stress[FOAM_SHEAR][i] = c.skeleton[FOAM_SHEAR][i];
+        c.stress[FOAM_NORMAL][i] = normal + pressure;
+        c.stress[FOAM_ALONG][i] = along + pressure;
+        c.stress[FOAM_HOOP][i] = hoop + pressure;
+        c.stress[FOAM_SHEAR][i] = shear;
     }
+    w->cuts |= cuts;
 }
 
 /* Principal stresses below the cut-off: cracks take up the strain, so that the total stress of those
- * directions is -sigma_tc. Opening raises the gas pressure, which is counted by its slope; the pressure then
- * is that of the new strain of the matter. */
+ * directions is zero. Opening raises the gas pressure: E_u x + n p(m + x) + sum of s = 0 for the sum x of the
+ * n openings, by four Newton steps. */
 static INLINE void open_cracks(struct foam_values foam, struct chunk c)
 {
     INDEPENDENT
@@ -238,14 +262,16 @@ static INLINE void open_cracks(struct foam_values foam, struct chunk c)
         double radius = mohr_radius(half, shear), first = mean + radius, second = mean - radius;
         double modulus = foam_unloading(foam, c.plastic[i]);
         struct foam_gas gas = foam_gas(foam, c.volume[i] + cracks);
-        double held = -foam.crushed_tension - gas.pressure;
-        double limit = cut_on_total(foam, c.plastic[i], cracks) ? held : -foam.tensile_strength;
+        double limit = tension_limit(foam, c.plastic[i], cracks, gas.pressure);
         int cut_first = first < limit, cut_second = second < limit, cut_hoop = hoop < limit;
         double count = (cut_first ? 1.0 : 0.0) + (cut_second ? 1.0 : 0.0) + (cut_hoop ? 1.0 : 0.0);
         double sum = (cut_first ? first : 0.0) + (cut_second ? second : 0.0) + (cut_hoop ? hoop : 0.0);
-        double opening = (count * held - sum) / (modulus + count * gas.slope);
-        struct foam_gas now = foam_gas(foam, c.volume[i] + cracks + opening);
-        held = -foam.crushed_tension - now.pressure;
+        double opening = 0.0;
+        for (int pass = 0; pass < 4; pass++) {
+            opening -= (modulus * opening + count * gas.pressure + sum) / (modulus + count * gas.slope);
+            gas = foam_gas(foam, c.volume[i] + cracks + opening);
+        }
+        double held = -gas.pressure;
         double high = cut_first ? held : first, low = cut_second ? held : second;
         double scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0, per_modulus = 1.0 / modulus;
         double centre = 0.5 * (high + low), deviator = half * scale;
