@@ -31,10 +31,19 @@ static void map_free(struct helmet_map *map)
     memory_free(map->edge_elevation);
 }
 
+void hit_rings_free(struct hit_rings *rings)
+{
+    memory_free(rings->edge);
+    memory_free(rings->regions);
+    memory_free(rings->share);
+    *rings = (struct hit_rings){0};
+}
+
 void case_result_free(struct case_result *result)
 {
     for (size_t i = 0; result->hits && i < result->hit_count; i++) {
         impact_output_free(&result->hits[i].output);
+        hit_rings_free(&result->hits[i].rings);
         memory_free(result->hits[i].judgements);
     }
     memory_free(result->hits);

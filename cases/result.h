@@ -47,6 +47,19 @@ struct judgement {
     char provenance[96], source[128];
 };
 
+/* A region of the liner on the rings. */
+struct ring_region {
+    char name[48];
+};
+
+/* What the rings about the site hold, as the foam was solved: its columns, or the zones between the nodes. */
+struct hit_rings {
+    size_t count, region_count;  /* 0 for a pad and where nothing was solved */
+    double *edge;                /* (count + 1) [rad] polar angles, from the site's axis outwards */
+    struct ring_region *regions; /* (region_count) those that are no openings, in the order of the map */
+    double *share;               /* (region_count + 1, count) of the ring's area; the last row is bare */
+};
+
 /* One hit of one impact: conditions, outcome, judgement. */
 struct hit_result {
     int impact, hit; /* from 1 */
@@ -66,6 +79,7 @@ struct hit_result {
     double angle, speed, temperature; /* [rad], [m/s], [degC] */
     char model[16];
     struct impact_output output;
+    struct hit_rings rings;
     double wall; /* [s] spent solving; kept out of sweep files */
     size_t judgement_count;
     struct judgement *judgements;
@@ -104,6 +118,9 @@ struct case_result {
     int threads;
     char isa[8];
 };
+
+/* Releases the arrays and zeroes; {0} is allowed. */
+void hit_rings_free(struct hit_rings *rings);
 
 /* Releases everything it owns and zeroes it; {0} is allowed. */
 void case_result_free(struct case_result *result);

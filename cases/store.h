@@ -13,6 +13,7 @@
  *   /impacts/0001/hit1       conditions (attributes)
  *     pulse/                 time (dimension scale), one dataset a channel, layer_crush (layers x samples)
  *     ledger/                time (dimension scale), one dataset a part of the energy
+ *     rings/                 angle (dimension scale), edges, regions, area fraction of each on each ring
  *     energy/ metrics/       one value each, at the end of the run; NaN where a metric does not apply
  *     layers/ judgements/    columns, a row each
  *   /summary                 columns named as in the JSON summary, a row a hit

@@ -78,6 +78,46 @@ static enum status solve_pad(struct job *job, const struct resolved *resolved, c
     return status;
 }
 
+/* The shares that the foam of an impact was solved with, kept beside its result. */
+static enum status take_rings(const struct resolver *resolver, const struct resolved *resolved,
+                              struct hit_rings *rings)
+{
+    const struct helmet_map *map = &resolver->file->map;
+    size_t nodes = resolved->columns.rings, count = resolver->axisymmetric ? nodes - 1 : nodes;
+    const double *shares = resolver->axisymmetric ? resolved->zone_shares : resolved->shares;
+    rings->edge = memory_doubles(nodes + 1);
+    rings->regions = memory_zeroed(map->region_count, sizeof *rings->regions);
+    rings->share = memory_doubles((map->region_count + 1) * count);
+    if (!rings->edge || !rings->regions || !rings->share) {
+        hit_rings_free(rings);
+        return STATUS_MEMORY;
+    }
+    rings->count = count;
+    if (resolver->axisymmetric)
+        axisymmetric_zone_edges(nodes, resolved->columns.phi_max, rings->edge);
+    else
+        columns_ring_edges(nodes, resolved->columns.phi_max, rings->edge);
+    for (size_t k = 0; k <= map->region_count; k++) {
+        if (k < map->region_count && map->regions[k].open)
+            continue;
+        memcpy(rings->share + rings->region_count * count, shares + k * count, count * sizeof *shares);
+        if (k < map->region_count)
+            snprintf(rings->regions[rings->region_count++].name, sizeof rings->regions->name, "%s",
+                     map->regions[k].name);
+    }
+    return STATUS_OK;
+}
+
+static enum status solve_helmet(const struct resolver *resolver, struct job *job,
+                                const struct resolved *resolved, const volatile int *stop, char *message)
+{
+    struct hit_result *hit = &job->hits[0];
+    enum status status = resolver->axisymmetric
+                             ? run_axisymmetric(&resolved->zones, &hit->output, NULL, stop, message)
+                             : run_columns(&resolved->columns, &hit->output, NULL, stop, message);
+    return status == STATUS_OK ? take_rings(resolver, resolved, &hit->rings) : status;
+}
+
 static enum status solve(const struct resolver *resolver, struct job *job, const volatile int *stop)
 {
     struct resolved resolved;
@@ -88,12 +128,8 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
     if (sentence[0]) {
         set_status(job, HIT_NOT_COMPUTED, sentence);
     } else {
-        if (resolver->file->pad.present)
-            status = solve_pad(job, &resolved, stop, message);
-        else if (resolver->axisymmetric)
-            status = run_axisymmetric(&resolved.zones, &job->hits[0].output, NULL, stop, message);
-        else
-            status = run_columns(&resolved.columns, &job->hits[0].output, NULL, stop, message);
+        status = resolver->file->pad.present ? solve_pad(job, &resolved, stop, message)
+                                             : solve_helmet(resolver, job, &resolved, stop, message);
         set_status(job,
                    status == STATUS_OK            ? HIT_COMPUTED
                    : status == STATUS_INTERRUPTED ? HIT_NOT_COMPUTED

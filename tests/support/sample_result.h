@@ -97,6 +97,21 @@ static inline void sample_output(struct impact_output *output, int hit, int vari
     output->separated = 1;
 }
 
+static inline void sample_rings(struct hit_rings *rings, int hit)
+{
+    rings->count = 3;
+    rings->region_count = 2;
+    rings->edge = memory_doubles(4);
+    rings->regions = memory_zeroed(2, sizeof *rings->regions);
+    rings->share = memory_doubles(9);
+    snprintf(rings->regions[0].name, sizeof rings->regions->name, "crown");
+    snprintf(rings->regions[1].name, sizeof rings->regions->name, "elsewhere");
+    for (int i = 0; i < 4; i++)
+        rings->edge[i] = 0.1 * i * i + 0.01 * hit * (i > 0);
+    for (int i = 0; i < 9; i++)
+        rings->share[i] = i / 12.0;
+}
+
 static inline void sample_judgement(struct judgement *out, enum metric metric, double value, double limit)
 {
     out->metric = metric;
@@ -148,6 +163,7 @@ static inline void sample_hit(struct hit_result *hit, int number, int variant)
     if (number == 7)
         return;
     sample_output(&hit->output, number, variant);
+    sample_rings(&hit->rings, number);
     hit->judgement_count = 2;
     hit->judgements = memory_zeroed(2, sizeof *hit->judgements);
     sample_judgement(&hit->judgements[0], METRIC_peak, hit->output.metrics[METRIC_peak], 275);

@@ -431,3 +431,47 @@ Test(batch, border_in_the_loaded_zone)
     cr_expect_not(warned(&result, "mm), 2"));
     case_result_free(&result);
 }
+
+/*
+ * Rings about the pole of a cap. The area between two polar angles is proportional to the difference of their
+ * cosines, so a cap of half angle h about the site holds (cos a - cos min(b, h))/(cos a - cos b) of the ring
+ * from a to b, and the rest of the liner what remains.
+ */
+static void expect_cap(const char *model, size_t count)
+{
+    struct case_file file;
+    struct case_result result;
+    struct errors errors = {0};
+    struct batch_options options = {.threads = 1, .model = model};
+    cases_load_text(HELMET "liner: {foam: eps, regions: [{name: cap, centre: [90 deg, 0 deg], half_angle: 33 "
+                           "deg, layers: [{density: 45 g/l, thickness: 35 mm}]}, {name: rest, layers: "
+                           "[{density: 60 g/l, thickness: 35 mm}]}]}\n"
+                           "impacts: [{at: crown, anvil: flat, speed: 5 m/s}]\n",
+                    &file);
+    cr_assert_eq(batch_run(&file, &options, &result, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    const struct hit_rings *rings = &result.hits[0].rings;
+    cr_assert_eq(rings->count, count);
+    cr_assert_eq(rings->region_count, 2);
+    cr_expect_str_eq(rings->regions[0].name, "cap");
+    cr_expect_str_eq(rings->regions[1].name, "rest");
+    cr_expect_float_eq(rings->edge[count], 80.0 * 3.14159265358979 / 180.0, 1e-12);
+    double worst = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        double a = cos(rings->edge[i]), b = cos(rings->edge[i + 1]), h = cos(33.0 * 3.14159265358979 / 180.0);
+        double cap = fmax(a - fmax(b, h), 0.0) / (a - b);
+        worst = fmax(worst, fabs(rings->share[i] - cap));
+        worst = fmax(worst, fabs(rings->share[count + i] - (1.0 - cap)));
+        worst = fmax(worst, fabs(rings->share[2 * count + i]));
+    }
+    printf("figure: shares of a cap on the rings of a result, %s: off by %.1e (at most 1e-6)\n", model,
+           worst);
+    cr_expect(worst < 1e-6);
+    case_result_free(&result);
+    case_free(&file);
+}
+
+Test(batch, rings_of_a_cap)
+{
+    expect_cap("columns", 16);
+    expect_cap("axisymmetric", 15);
+}

@@ -140,14 +140,26 @@ static void expect_output(const struct impact_output *a, const struct impact_out
     cr_expect(a->steps == b->steps && a->cells == b->cells && a->separated == b->separated);
 }
 
+static void expect_rings(const struct hit_rings *a, const struct hit_rings *b)
+{
+    cr_assert_eq(a->count, b->count);
+    cr_assert_eq(a->region_count, b->region_count);
+    cr_expect(same(a->edge, b->edge, a->count + 1));
+    cr_expect(same(a->share, b->share, (a->region_count + 1) * a->count));
+    for (size_t i = 0; i < a->region_count; i++)
+        cr_expect_str_eq(a->regions[i].name, b->regions[i].name);
+}
+
 static void expect_hit(const struct hit_result *a, const struct hit_result *b)
 {
     expect_output(&a->output, &b->output);
+    expect_rings(&a->rings, &b->rings);
     cr_assert_eq(a->judgement_count, b->judgement_count);
     for (size_t i = 0; i < a->judgement_count; i++)
         cr_expect_eq(memcmp(&a->judgements[i], &b->judgements[i], sizeof *a->judgements), 0);
     struct hit_result x = *a, y = *b;
     x.output = y.output = (struct impact_output){0};
+    x.rings = y.rings = (struct hit_rings){0};
     x.judgements = y.judgements = NULL;
     cr_expect_eq(memcmp(&x, &y, sizeof x), 0, "conditions of hit %d", a->impact);
 }
