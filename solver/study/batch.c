@@ -148,6 +148,20 @@ static void job_point(const struct batch *batch, const struct job *job, struct j
     identity_point(&batch->identity, batch->resolver->file->text, point->index, point->hash);
 }
 
+/* The shares of an impact that was solved earlier follow from the case; a journal does not hold them. */
+static enum status find_rings(const struct resolver *resolver, struct job *job)
+{
+    struct resolved resolved;
+    char sentence[RESOLVE_SENTENCE];
+    if (resolver->file->pad.present || job->hits[0].status != HIT_COMPUTED)
+        return STATUS_OK;
+    enum status status = resolve_impact(resolver, job->impact, &resolved, sentence, &job->errors);
+    if (status == STATUS_OK)
+        status = take_rings(resolver, &resolved, &job->hits[0].rings);
+    resolved_free(&resolved);
+    return status;
+}
+
 /* Takes one impact if it is there. A record that makes no sense is solved again. */
 static enum status take_job(const struct batch *batch, struct job *job, struct errors *errors)
 {
@@ -171,7 +185,7 @@ static enum status take_job(const struct batch *batch, struct job *job, struct e
     }
     if (job->taken && job->hits[0].status == HIT_FAILED)
         job->status = STATUS_COMPUTATION;
-    return status;
+    return job->taken ? find_rings(batch->resolver, job) : status;
 }
 
 /* What an earlier process solved of the same case. */
