@@ -322,9 +322,10 @@ static enum status make_shell(struct axisymmetric_model *model)
     size_t rings = helmet->rings;
     if (helmet->shell_thickness <= 0.0)
         return STATUS_OK;
-    double *place = memory_zeroed(3 * rings, sizeof *place), *bare = place + 2 * rings;
+    double *place = memory_zeroed(3 * rings, sizeof *place);
     if (!place)
         return STATUS_MEMORY;
+    double *bare = place + 2 * rings;
     for (size_t i = 0; i < rings; i++) {
         double share = helmet->bare ? helmet->bare[i] : 0.0;
         bare[i] = share < largest_bare ? share : largest_bare;
