@@ -82,7 +82,7 @@ struct impact_output {
     double balance_error; /* largest |ledger residual| / initial energy over the run */
     double impulse_error; /* |anvil impulse - change of all momentum| / first momentum */
     double anvil_impulse; /* [N s] */
-    int separated;        /* 1 when head and anvil had parted for 1 ms before the end */
+    int separated;        /* 1 when history_over ended the run, 0 when its duration did */
 };
 
 /* Releases the arrays and zeroes the struct; {0} is allowed. */
