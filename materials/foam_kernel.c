@@ -11,16 +11,6 @@
 
 enum { CHUNK = 32 };
 
-/* The arrays of a block do not overlap, nor does a table overlap them: the loop may become vector code. */
-#if defined(__clang__)
-#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
-#else
-#define INDEPENDENT _Pragma("GCC ivdep")
-#endif
-
-#define INLINE     inline __attribute__((always_inline))
-#define NOT_INLINE __attribute__((noinline))
-
 /* Between the passes, (CHUNK) each. */
 struct scratch {
     double old_matter[CHUNK], old_skeleton[CHUNK];

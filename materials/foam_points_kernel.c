@@ -13,15 +13,6 @@
 
 enum { CHUNK = 32 };
 
-#if defined(__clang__)
-#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
-#else
-#define INDEPENDENT _Pragma("GCC ivdep")
-#endif
-
-#define INLINE     inline __attribute__((always_inline))
-#define NOT_INLINE __attribute__((noinline))
-
 /* Between the passes, (CHUNK) each. */
 struct scratch {
     double old[FOAM_COMPONENTS][CHUNK]; /* skeleton before the step [Pa] */

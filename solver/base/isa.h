@@ -25,4 +25,14 @@ enum isa isa_force(enum isa isa);
 #define ISA_JOIN(a, b)  ISA_JOIN_(a, b)
 #define ISA_NAME(name)  ISA_JOIN(name, ISA)
 
+/* For kernels. INDEPENDENT stands before a loop whose arrays do not overlap, so that it may become vector
+ * code; a part of a kernel is INLINE, what must not be merged with its caller NOT_INLINE. */
+#if defined(__clang__)
+#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
+#else
+#define INDEPENDENT _Pragma("GCC ivdep")
+#endif
+#define INLINE     inline __attribute__((always_inline))
+#define NOT_INLINE __attribute__((noinline))
+
 #endif

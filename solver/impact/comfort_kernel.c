@@ -9,12 +9,6 @@
  */
 
 /* The arrays of the rings do not overlap: the loop may become vector code. */
-#if defined(__clang__)
-#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
-#else
-#define INDEPENDENT _Pragma("GCC ivdep")
-#endif
-
 void ISA_NAME(comfort_update)(const struct comfort_law *law, const struct comfort_rings *rings)
 {
     const double *restrict thickness = rings->thickness, *restrict closure = rings->closure;

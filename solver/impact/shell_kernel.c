@@ -10,12 +10,6 @@
  */
 
 /* The arrays of a shell do not overlap: the loop may become vector code. */
-#if defined(__clang__)
-#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
-#else
-#define INDEPENDENT _Pragma("GCC ivdep")
-#endif
-
 /* Directions and strains of segments. */
 static void stretch(const struct shell_model *model, struct shell_state *state, const double *restrict r,
                     const double *restrict z)

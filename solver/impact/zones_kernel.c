@@ -8,14 +8,6 @@
  * multiplied by zero, since it may be infinite.
  */
 
-#if defined(__clang__)
-#define INDEPENDENT _Pragma("clang loop vectorize(assume_safety)")
-#else
-#define INDEPENDENT _Pragma("GCC ivdep")
-#endif
-
-#define INLINE inline __attribute__((always_inline))
-
 enum { LANES = 8 };
 
 static const double two_pi = 6.28318530717958647693;
