@@ -150,23 +150,28 @@ static double *unpack_history(struct unpack *unpack, size_t count)
 
 static void pack_layer(struct pack *pack, const struct layer_output *layer, size_t count)
 {
-    double numbers[4] = {layer->absorbed, layer->crush_fraction, layer->best_strain, layer->thickness};
+    double numbers[6] = {layer->absorbed,  layer->crush_fraction, layer->best_strain,
+                         layer->thickness, layer->past_end,       layer->past_strain};
     pack_text(pack, layer->region);
     pack_integer(pack, (uint64_t)layer->layer);
-    pack_doubles(pack, numbers, 4);
+    pack_doubles(pack, numbers, 6);
+    pack_text(pack, layer->past_foam);
     pack_history(pack, layer->crush, count);
 }
 
 static void unpack_layer(struct unpack *unpack, struct layer_output *layer, size_t count)
 {
-    double numbers[4];
+    double numbers[6];
     unpack_text(unpack, layer->region, sizeof layer->region);
     layer->layer = (int)unpack_below(unpack, INT32_MAX);
-    unpack_doubles(unpack, numbers, 4);
+    unpack_doubles(unpack, numbers, 6);
+    unpack_text(unpack, layer->past_foam, sizeof layer->past_foam);
     layer->absorbed = numbers[0];
     layer->crush_fraction = numbers[1];
     layer->best_strain = numbers[2];
     layer->thickness = numbers[3];
+    layer->past_end = numbers[4];
+    layer->past_strain = numbers[5];
     layer->crush = unpack_history(unpack, count);
 }
 
@@ -211,7 +216,7 @@ static void unpack_scalars(struct unpack *unpack, struct impact_output *output)
 
 static void unpack_output(struct unpack *unpack, struct impact_output *output)
 {
-    enum { LEAST_LAYER = 7 * WORD };
+    enum { LEAST_LAYER = 10 * WORD };
     unpack_scalars(unpack, output);
     for (int i = 0; i < PULSE_COUNT; i++)
         output->channel[i] = unpack_history(unpack, output->count);

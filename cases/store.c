@@ -153,6 +153,10 @@ static const struct field layer_fields[] = {
           "largest nominal crush on the site's axis, mean over r <= 15 mm; NaN away from it"),
     LAYER(best_strain, FIELD_DOUBLE, "best_strain", "1", "strain of best efficiency of the foam"),
     LAYER(thickness, FIELD_DOUBLE, "thickness", "m", "thickness on the site's axis"),
+    LAYER(past_foam, FIELD_TEXT, "past_foam", "1",
+          "foam crushed past the end of its measured curve, or none"),
+    LAYER(past_end, FIELD_DOUBLE, "past_end", "1", "strain where that curve ends"),
+    LAYER(past_strain, FIELD_DOUBLE, "past_strain", "1", "strain that it was crushed to"),
 };
 
 #define RESULT(member, kind, name) FIELD(struct case_result, member, kind, name, "1", "")

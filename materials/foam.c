@@ -303,6 +303,7 @@ static void copy_parameters(const struct foam_parameters *p, struct foam *foam)
         .densification_from = densification_from(p),
         .table_count = TABLE_COUNT,
         .table_step = 1.0 / (TABLE_COUNT - 1),
+        .curve_end = p->curve_count ? p->curve_strain[p->curve_count - 1] : 0,
     };
     snprintf(foam->name, sizeof foam->name, "%s", p->name);
 }

@@ -224,6 +224,8 @@ static void write_down(const struct axisymmetric_model *model, const struct rz_s
 {
     double layers[HISTORY_LAYERS], crush = axis_crush(model, state, layers);
     history_state(history, t, model->first_z - state->head_z, crush, layers);
+    for (size_t b = 0; b < model->zones.block_count; b++)
+        zones_past(&model->zones, &state->zones, b, &history->past[model->zones.blocks[b].layer]);
 }
 
 /* Momentum towards the anvil. */

@@ -461,6 +461,13 @@ static void write_down(const struct columns_model *model, const struct columns_s
     double layers[HISTORY_LAYERS], start = model->setup.outer_radius + model->setup.shell_thickness;
     double crush = axis_crush(model, state, layers);
     history_state(history, t, start - state->head_z, crush, layers);
+    size_t at = 0;
+    for (size_t g = 0; g < model->group_count; g++) {
+        size_t count = model->setup.regions[model->groups[g].region].layer_count;
+        for (size_t layer = 0; layer < count; layer++, at++)
+            liner_layer_past(&model->groups[g].liner, &state->groups[g].liner, (int)layer + 1,
+                             &history->past[at]);
+    }
 }
 
 /* Momentum towards the anvil. */

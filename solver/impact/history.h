@@ -4,6 +4,7 @@
 #include <stddef.h>
 
 #include "solver/base/status.h"
+#include "solver/impact/law.h"
 #include "solver/impact/output.h"
 #include "solver/impact/record.h"
 
@@ -30,6 +31,7 @@ struct history {
     double balance_error;           /* largest |residual| so far over the initial energy */
     double first_speed, last_speed; /* headform, towards the anvil [m/s] */
     double largest_strain;
+    struct foam_past past[HISTORY_LAYERS]; /* (layer_count) so far */
     /* Along the fall [N s]: all momentum before and after, impulses in between. */
     double first_momentum, last_momentum, anvil_impulse, gravity_impulse;
     long steps, cells;

@@ -46,6 +46,7 @@ struct foam {
     double densification;      /* E_d [Pa] */
     double densification_from; /* eps_d */
     double best_strain;        /* strain of best efficiency of the virgin curve at the reference rate */
+    double curve_end;          /* strain of the last point of a measured curve; 0: no measured curve */
     /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
      * densification adds (NULL when there is none) */
     size_t table_count;
@@ -109,5 +110,19 @@ struct law {
     /* Virgin curve at strain rate `rate` [1/s], held for long: total stress [Pa] at nominal strain. */
     double (*virgin)(const struct foam *foam, double strain, double rate);
 };
+
+/* The foam that was crushed furthest past the last point of its measured curve. */
+struct foam_past {
+    const struct foam *foam; /* NULL: none was */
+    double strain;           /* that it was crushed to */
+};
+
+/* Takes foam at this strain down if it is further past its curve than what is there. */
+static inline void foam_past_take(struct foam_past *past, const struct foam *foam, double strain)
+{
+    double before = past->foam ? past->strain - past->foam->curve_end : 0.0;
+    if (strain - foam->curve_end > before)
+        *past = (struct foam_past){foam, strain};
+}
 
 #endif

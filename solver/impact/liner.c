@@ -306,6 +306,18 @@ double liner_crushed(const struct liner_group *group, const struct liner_state *
     return liner_layer_crushed(group, state, 0);
 }
 
+void liner_layer_past(const struct liner_group *group, const struct liner_state *state, int layer,
+                      struct foam_past *past)
+{
+    for (size_t b = 0; b < group->block_count; b++) {
+        const struct liner_block *block = &group->blocks[b];
+        if (block->layer != layer || block->foam->curve_end <= 0.0)
+            continue;
+        for (size_t k = 0; k < state->zones[b].count; k++)
+            foam_past_take(past, block->foam, state->zones[b].strain[k]);
+    }
+}
+
 double liner_artificial(const struct liner_group *group, const struct liner_state *state)
 {
     double energy = 0.0;

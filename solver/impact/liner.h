@@ -125,6 +125,10 @@ double liner_artificial(const struct liner_group *group, const struct liner_stat
 /* Energy [J] lost in crushing one layer (from 1) over all columns. */
 double liner_layer_crushed(const struct liner_group *group, const struct liner_state *state, int layer);
 
+/* Foam of one layer (from 1) that is crushed past the end of its measured curve. */
+void liner_layer_past(const struct liner_group *group, const struct liner_state *state, int layer,
+                      struct foam_past *past);
+
 /* Present length [m] of one layer in a column, and its first length. */
 double liner_layer_length(const struct liner_group *group, const struct liner_state *state, int layer,
                           size_t column, double *first);

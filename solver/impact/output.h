@@ -63,7 +63,9 @@ struct layer_output {
     double crush_fraction; /* largest nominal crush on the site's axis (mean over r <= 15 mm); NaN off axis */
     double best_strain;    /* strain of best efficiency of its foam */
     double thickness;      /* [m] on the site's axis */
-    double *crush;         /* (pulse.count) nominal crush on the axis, end of interval; NULL off axis */
+    char past_foam[48];    /* foam crushed past the end of its measured curve; "" for none */
+    double past_end, past_strain; /* that end, and the strain it was crushed to; NaN for none */
+    double *crush; /* (pulse.count) nominal crush on the axis, end of interval; NULL off axis */
 };
 
 struct impact_output {

@@ -125,6 +125,7 @@ static void write_down(const struct pad_model *model, const struct pad_state *st
     for (size_t layer = 0; layer < model->setup.layer_count; layer++) {
         double first, now = liner_layer_length(&model->group, &state->liner, (int)layer + 1, 0, &first);
         layers[layer] = 1.0 - now / first;
+        liner_layer_past(&model->group, &state->liner, (int)layer + 1, &history->past[layer]);
     }
     double crush = model->height + state->liner.position[model->group.rows];
     history_state(history, t, state->striker_position + model->height, crush, layers);

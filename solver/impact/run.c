@@ -104,11 +104,15 @@ static enum status take_output(const struct history *history, double mass, doubl
     return status;
 }
 
-/* Crush history of layer `at`, NULL off the axis. */
+/* What the history has of layer `at`: whether a curve was left behind; crush, NULL off the axis. */
 static enum status take_layer(const struct history *history, size_t at, size_t count,
                               struct layer_output *layer)
 {
     const double *crush = record_samples(&history->states, HISTORY_LAYER + at);
+    const struct foam_past *past = &history->past[at];
+    snprintf(layer->past_foam, sizeof layer->past_foam, "%s", past->foam ? past->foam->name : "");
+    layer->past_end = past->foam ? past->foam->curve_end : NAN;
+    layer->past_strain = past->foam ? past->strain : NAN;
     layer->crush_fraction = NAN;
     if (count == 0 || isnan(crush[count - 1]))
         return STATUS_OK;

@@ -399,3 +399,11 @@ double zones_absorbed(const struct zones_model *model, const struct zones_state 
         sum += of->share[i] * model->volume[of->zone[i]] * state->points[block].dissipated[i];
     return sum;
 }
+
+void zones_past(const struct zones_model *model, const struct zones_state *state, size_t block,
+                struct foam_past *past)
+{
+    const struct zones_block *of = &model->blocks[block];
+    for (size_t i = 0; of->foam->curve_end > 0.0 && i < of->count; i++)
+        foam_past_take(past, of->foam, state->points[block].volume[i]);
+}

@@ -13,22 +13,22 @@
  * counter-clockwise where row j + 1 lies above row j.
  *
  * Scheme (M. L. Wilkins, Calculation of elastic-plastic flow, Methods in Computational Physics 3, 1964;
- * uniform gradients: D. P. Flanagan and T. Belytschko, Int. J. Numer. Meth. Engng 17, 1981). With N a corner's
- * bilinear share, a zone's rates of deformation are means over its exact volume of revolution, in the plane
- * V D_rr = sum of u R, V D_zz = sum of w Z, 2 V D_rz = sum of u Z + w R with R and Z the integrals of r dN/dr
- * = dV/dr - P and r dN/dz = dV/dz, P that of N; the hoop rate is V'/V less D_rr + D_zz. The force of a zone
- * on a corner is minus the derivative of its work, f_r = 2 pi (s_rr R + s_rz Z + s_h P), f_z = 2 pi (s_zz Z +
- * s_rz R), compression positive, all per radian, and the mass of a corner is the integral of density N.
- * Momentum along the axis is kept exactly, the energy to second order in the step; a uniform stress s_zz or
- * s_rr = s_h leaves no force on an inner node, and a plane wave along the axis stays plane. (The mean over the
- * area times V/A in place of R and Z is not consistent at the axis.)
+ * uniform gradients: D. P. Flanagan and T. Belytschko, Int. J. Numer. Meth. Engng 17, 1981). With N a
+ * corner's bilinear share, a zone's rates of deformation are means over its exact volume of revolution, in
+ * the plane V D_rr = sum of u R, V D_zz = sum of w Z, 2 V D_rz = sum of u Z + w R with R and Z the integrals
+ * of r dN/dr = dV/dr - P and r dN/dz = dV/dz, P that of N; the hoop rate is V'/V less D_rr + D_zz. The force
+ * of a zone on a corner is minus the derivative of its work, f_r = 2 pi (s_rr R + s_rz Z + s_h P), f_z = 2 pi
+ * (s_zz Z + s_rz R), compression positive, all per radian, and the mass of a corner is the integral of
+ * density N. Momentum along the axis is kept exactly, the energy to second order in the step; a uniform
+ * stress s_zz or s_rr = s_h leaves no force on an inner node, and a plane wave along the axis stays plane.
+ * (The mean over the area times V/A in place of R and Z is not consistent at the axis.)
  *
  * The law sees each zone in its own axes: normal, from the middle of the inner edge to that of the outer, and
  * along. They turn with the zone, so a rigid motion changes no stress.
  *
  * The two motions of a quadrilateral that strain it nowhere on the mean (hourglasses) meet a spring of
- * `hourglass` times the foam's modulus that slips at the same share of its strength (the same paper, stiffness
- * form); viscosity acts in compression only.
+ * `hourglass` times the foam's modulus that slips at the same share of its strength (the same paper,
+ * stiffness form); viscosity acts in compression only.
  *
  * Zone and node arrays are (rows + 1) x stride, ring fastest, stride = rings rounded up to 8. Zone (i, j) has
  * the index of its corner 0; where there is none (last ring, last row, padding) `live` is 0 and so is all the
@@ -128,6 +128,10 @@ double zones_stored(const struct zones_model *model, const struct zones_state *s
 double zones_sprung(const struct zones_model *model, const struct zones_state *state);
 double zones_artificial(const struct zones_model *model, const struct zones_state *state);
 double zones_absorbed(const struct zones_model *model, const struct zones_state *state, size_t block);
+
+/* Foam of block `block` that is crushed past the end of its measured curve. */
+void zones_past(const struct zones_model *model, const struct zones_state *state, size_t block,
+                struct foam_past *past);
 
 /* Volume of revolution [m3] of the quadrilateral with corner 0 at node k. */
 double zones_volume(const double *r, const double *z, size_t k, size_t stride);

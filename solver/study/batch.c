@@ -444,48 +444,69 @@ static struct job *make_jobs(const struct case_file *file, struct case_result *r
     return jobs;
 }
 
-/* Whether a warning holds for a hit, and a remark on it ("" for none). */
+/* Whether a warning holds for a hit, and a remark on it ("" for none). `about` is the warning's own. */
 
-static int say_not_parted(const struct hit_result *hit, char *remark, size_t size)
+static int say_not_parted(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
+    (void)about;
     snprintf(remark, size, "%s", "");
     return !hit->output.separated;
 }
 
-static int say_not_ended(const struct hit_result *hit, char *remark, size_t size)
+static int say_not_ended(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
     double reached = 1e3 * hit->output.interval * (double)hit->output.count;
+    (void)about;
     snprintf(remark, size, " (%.3g ms)", reached);
     return !judge_ended(&hit->output);
 }
 
-static int say_one_sided(const struct hit_result *hit, char *remark, size_t size)
+static int say_one_sided(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
+    (void)about;
     snprintf(remark, size, " (%.0f %%)", 100.0 * hit->asymmetry);
     return hit->asymmetry > one_sided;
 }
 
 /* The loaded zone, roughly: the cap that a plane cuts off a sphere of the head's radius at the head's travel.
  * The liner's sphere is larger, but closing the padding is part of the travel; a hemisphere loads less. */
-static int say_border(const struct hit_result *hit, char *remark, size_t size)
+static int say_border(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
     double travel = 0.0, radius = hit->head_radius;
+    (void)about;
     for (size_t i = 0; i < hit->output.count; i++)
         travel = fmax(travel, hit->output.channel[PULSE_travel][i]);
     snprintf(remark, size, " (%.0f mm)", 1e3 * hit->edge_distance);
     return travel < radius && hit->edge_distance < radius * acos(1.0 - travel / radius);
 }
 
+/* The layer that went furthest past the same curve as the layer `about`. */
+static int say_past_curve(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    const struct layer_output *same = about, *worst = NULL;
+    for (size_t i = 0; i < hit->output.layer_count; i++) {
+        const struct layer_output *layer = &hit->output.layers[i];
+        int its = strcmp(layer->past_foam, same->past_foam) == 0 && layer->past_end == same->past_end;
+        if (its && (!worst || layer->past_strain > worst->past_strain))
+            worst = layer;
+    }
+    if (worst)
+        snprintf(remark, size, " (%s, layer %d: to %.3g %%)", worst->region, worst->layer,
+                 100.0 * worst->past_strain);
+    return worst != NULL;
+}
+
+typedef int warning_holds(const struct hit_result *hit, const void *about, char *remark, size_t size);
+
 /* One line for all hits that share a warning. */
-static enum status warn_of(struct case_result *result,
-                           int (*say)(const struct hit_result *hit, char *remark, size_t size),
+static enum status warn_of(struct case_result *result, warning_holds *holds, const void *about,
                            const char *text)
 {
-    char which[256] = "", remark[32], again[16];
+    char which[512] = "", remark[96], again[16];
     size_t at = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        if (hit->status != HIT_COMPUTED || at >= sizeof which || !say(hit, remark, sizeof remark))
+        if (hit->status != HIT_COMPUTED || at >= sizeof which || !holds(hit, about, remark, sizeof remark))
             continue;
         snprintf(again, sizeof again, hit->hit > 1 ? " (hit %d)" : "", hit->hit);
         at += (size_t)snprintf(which + at, sizeof which - at, "%s%d%s%s", at ? ", " : "", hit->impact, again,
@@ -497,22 +518,51 @@ static enum status warn_of(struct case_result *result,
                        at >= sizeof which ? " ..." : "");
 }
 
+/* One line for each curve that foam was crushed past the end of. */
+static enum status warn_past_curve(struct case_result *result, const struct layer_output *layer)
+{
+    char text[160];
+    if (!layer->past_foam[0])
+        return STATUS_OK;
+    snprintf(text, sizeof text,
+             "foam %s: its measured curve ends at %.3g %% strain and is taken to go on straight where it was "
+             "crushed further",
+             layer->past_foam, 100.0 * layer->past_end);
+    for (size_t i = 0; i < result->warning_count; i++) {
+        if (strncmp(result->warnings[i], text, strlen(text)) == 0)
+            return STATUS_OK;
+    }
+    return warn_of(result, say_past_curve, layer, text);
+}
+
+static enum status warn_past_curves(struct case_result *result)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct impact_output *output = &result->hits[i].output;
+        for (size_t k = 0; status == STATUS_OK && k < output->layer_count; k++)
+            status = warn_past_curve(result, &output->layers[k]);
+    }
+    return status;
+}
+
 /* Warnings that follow from the solved hits. */
 static enum status warn(struct case_result *result)
 {
-    enum status status =
-        warn_of(result, say_not_parted, "not parted from the anvil when the run ended, restitution unknown");
-    if (status == STATUS_OK)
-        status = warn_of(result, say_not_ended,
-                         "still moving into the foam when the run ended, raise solver.duration");
-    if (status == STATUS_OK)
-        status = warn_of(result, say_one_sided,
-                         "support one-sided above 15 %, which the axisymmetric model evens out");
-    if (status == STATUS_OK)
-        status = warn_of(result, say_border,
-                         "border of the foam in the loaded zone, where the shell is taken to keep its hoop "
-                         "stiffness");
-    return status;
+    static const struct {
+        warning_holds *holds;
+        const char *text;
+    } warnings[] = {
+        {say_not_parted, "not parted from the anvil when the run ended, restitution unknown"},
+        {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
+        {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
+        {say_border, "border of the foam in the loaded zone, where the shell is taken to keep its hoop "
+                     "stiffness"},
+    };
+    enum status status = STATUS_OK;
+    for (size_t i = 0; status == STATUS_OK && i < sizeof warnings / sizeof *warnings; i++)
+        status = warn_of(result, warnings[i].holds, NULL, warnings[i].text);
+    return status == STATUS_OK ? warn_past_curves(result) : status;
 }
 
 static enum status gather(const struct batch *batch, struct errors *errors)

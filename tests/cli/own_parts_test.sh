@@ -58,6 +58,34 @@ exits "curve with a word for a number: status" 3
 says "curve with a word for a number: its place" err 'curve.csv:3:4: error: "wet" in column "stress (kPa)"'
 same "curve with a word for a number: told once" 1 "$(grep -c error: err)"
 
+# foam crushed past the end of its curve is told of, with the layer and how far it went; what is not is not
+printf 'strain (%%),stress (kPa)\n2,300\n10,330\n40,480\n' >curve.csv
+sed -i 's/speed: 3 m.s/speed: 5 m\/s}, {speed: 1 m\/s/' curve.yaml
+run run curve.yaml --json -q -o past.h5
+past="foam bench: its measured curve ends at 40 % strain and is taken to go on straight where it was crushed further: impact 1 (pad, layer 1: to "
+says "past the curve: the foam, its end, the layer" out "$past"
+reached=$(sed -n "s/.*pad, layer 1: to \([0-9.]*\) %).*/\1/p" out)
+strain=$(awk -F': ' '/"largest_strain"/ { print 100 * $2; exit }' out)
+same "past the curve: as far as its largest strain, but for what comes between two samples" 1 \
+    "$(awk -v a="$reached" -v b="$strain" 'BEGIN { print (a > 40 && a - b < 0.06 && b - a < 0.5) }')"
+run run curve.yaml -q -o within.h5 -s impacts.1.speed='2 m/s'
+same "within the curve: no warning" 0 "$(grep -c warning out)"
+sed -i 's/- {foam: bench, density: 60 kg.m3, thickness: 20 mm}/- {foam: eps, density: 60 kg\/m3, thickness: 20 mm}/' curve.yaml
+run run curve.yaml -q -o past.h5
+says "past the curve: the other layer" out "impact 1 (pad, layer 2: to "
+cat >helmet.yaml <<'END'
+headform: {size: J}
+shell: {material: abs, thickness: 3.5 mm}
+foams: {bench: {curves: [{density: 60 kg/m3, file: curve.csv}]}}
+liner: {foam: bench, density: 60 kg/m3, thickness: 35 mm}
+solver: {rings: 12, cell: 5 mm}
+impacts: [{at: P, anvil: flat, speed: 7.5 m/s}]
+END
+for model in columns axisymmetric; do
+    run run helmet.yaml -q -o past.h5 --model $model
+    says "past the curve, $model" out "further: impact 1 (liner, layer 1: to "
+done
+
 # open cells need what stops them from being crushed to nothing
 cat >open.yaml <<'END'
 foams: {sponge: {density: 60 kg/m3, gas_pressure: 0 kPa, collapse_stress: 100 kPa, youngs_modulus: 2 MPa}}

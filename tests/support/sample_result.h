@@ -85,6 +85,9 @@ static inline void sample_output(struct impact_output *output, int hit, int vari
         out->crush_fraction = layer < 2 ? 0.5 + 0.2 * layer : NAN;
         out->best_strain = 0.6 + 0.01 * layer;
         out->thickness = 0.0175 + 0.001 * layer;
+        snprintf(out->past_foam, sizeof out->past_foam, "%s", layer ? "bench60" : "");
+        out->past_end = layer ? 0.4 : NAN;
+        out->past_strain = layer ? 0.55 + 0.01 * layer : NAN;
         out->crush = layer < 2 ? memory_doubles(SAMPLE_COUNT) : NULL;
         for (size_t i = 0; out->crush && i < SAMPLE_COUNT; i++)
             out->crush[i] = output->channel[PULSE_crush][i] / 0.035 * (0.8 + 0.3 * layer);
