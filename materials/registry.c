@@ -681,6 +681,46 @@ enum status registry_foam(const struct registry *registry, const char *name, con
     return status;
 }
 
+int registry_from_memory(const char *provenance)
+{
+    return strncmp(provenance, "memory", strlen("memory")) == 0;
+}
+
+/* Whether an own foam gives a property itself, or with its curve. */
+static int property_given(const struct registry_own *own, enum registry_property property)
+{
+    if (given(own->value[property]))
+        return 1;
+    if (property == REGISTRY_collapse_stress)
+        return own_curve_given(own);
+    return own->curve_count > 0 && (property == REGISTRY_youngs_modulus || property == REGISTRY_hardening);
+}
+
+/* Whether an own foam does without a row that is no property. */
+static int row_given(const struct registry_own *own, const char *parameter)
+{
+    if (strcmp(parameter, "knee") == 0)
+        return own->knee || own->curve_count;
+    if (strncmp(parameter, "temperature_factor ", strlen("temperature_factor ")) == 0)
+        return own->temperature_count > 0;
+    if (strcmp(parameter, "solid_modulus") == 0)
+        return property_given(own, REGISTRY_youngs_modulus);
+    return own_curve_given(own); /* range and cross-check of the collapse stress */
+}
+
+const char *registry_row_taken(const struct registry_row *row, const struct registry_own *own)
+{
+    static const char *const endings[] = {"", "_factor", "_share", "_exponent"};
+    for (size_t e = 0; e < sizeof endings / sizeof *endings; e++) {
+        enum registry_property property = row_property(row->parameter, endings[e]);
+        if (property != REGISTRY_PROPERTY_COUNT)
+            return own && property_given(own, property) ? NULL : properties[property].key;
+    }
+    if (strcmp(row->parameter, "pressure_40") == 0) /* of comfort padding alone */
+        return NULL;
+    return own && row_given(own, row->parameter) ? NULL : row->parameter;
+}
+
 enum status registry_comfort(const struct registry *registry, const char *name, double *pressure_40,
                              double *density, struct errors *errors)
 {

@@ -127,6 +127,13 @@ enum status registry_foam(const struct registry *registry, const char *name, con
                           double density, double temperature, struct foam *foam,
                           struct registry_report *report, struct errors *errors);
 
+/* Whether a provenance says that the number was not seen. */
+int registry_from_memory(const char *provenance);
+
+/* What a foam takes from a row of its data file: the key of the property, or the parameter of a row that is
+ * none. NULL where the own foam (NULL: none) gives the value itself or has no use for it. */
+const char *registry_row_taken(const struct registry_row *row, const struct registry_own *own);
+
 /* Pressure at 40 % closure [Pa] and density [kg/m3] of a comfort foam. STATUS_INPUT when it is not one. */
 enum status registry_comfort(const struct registry *registry, const char *name, double *pressure_40,
                              double *density, struct errors *errors);

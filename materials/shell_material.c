@@ -274,6 +274,35 @@ enum status shell_material_choose(const struct shell_materials *materials, const
     return STATUS_OK;
 }
 
+/* Whether a shell has no use for a property: the case gives it, or what would be made of it. */
+static int is_given(const struct shell_values *own, const char *key)
+{
+#define GIVEN(name, quantity, needed, meaning)                                                               \
+    if (strcmp(key, #name) == 0)                                                                             \
+        return !isnan(own->name);
+    SHELL_MATERIAL_VALUES(GIVEN)
+#undef GIVEN
+    int ply = strncmp(key, "ply_", strlen("ply_")) == 0;
+    return !ply || (!isnan(own->youngs_modulus) && !isnan(own->poisson));
+}
+
+void shell_material_memory(const struct shell_materials *materials, const char *name,
+                           const struct shell_values *own, char *text, size_t size)
+{
+    size_t at[COLUMN_COUNT];
+    text[0] = '\0';
+    if (find_columns(&materials->table, at, NULL) != STATUS_OK)
+        return;
+    for (size_t row = 0; row < materials->table.row_count; row++) {
+        const struct property *property = property_find(cell(materials, row, at, COLUMN_PARAMETER));
+        const char *provenance = cell(materials, row, at, COLUMN_PROVENANCE);
+        size_t used = strlen(text);
+        if (property && strcmp(cell(materials, row, at, COLUMN_MATERIAL), name) == 0 &&
+            strncmp(provenance, "memory", strlen("memory")) == 0 && !is_given(own, property->key))
+            snprintf(text + used, size - used, "%s%s", used ? ", " : "", property->key);
+    }
+}
+
 /* --- list shells --- */
 
 struct lines {

@@ -92,6 +92,11 @@ enum status shell_material_choose(const struct shell_materials *materials, const
                                   const struct shell_values *own, struct shell_choice *choice,
                                   struct errors *errors);
 
+/* Writes the keys of what a shell takes from memory, ", " between them, "" for nothing: rows of the material
+ * `name` that `own` does not give, or does without. */
+void shell_material_memory(const struct shell_materials *materials, const char *name,
+                           const struct shell_values *own, char *text, size_t size);
+
 /* Modulus [Pa] and Poisson's ratio of a laminate with the same share of plies in all directions. */
 void shell_laminate(double modulus_1, double modulus_2, double poisson, double shear_modulus, double *modulus,
                     double *laminate_poisson);

@@ -91,37 +91,93 @@ void resolver_free(struct resolver *resolver)
 
 /* --- assumptions --- */
 
-/* "rate_gain, rate_time": what a material's file has from memory. */
-static void list_memory(const struct registry_material *material, char *text, size_t size)
+/* Whether a word stands in a list with ", " between its words. */
+static int is_listed(const char *list, const char *word)
 {
-    text[0] = '\0';
-    for (size_t i = 0; i < material->row_count; i++) {
-        const struct registry_row *row = &material->rows[i];
-        size_t used = strlen(text);
-        if (strncmp(row->provenance, "memory", strlen("memory")) == 0 && !strstr(text, row->parameter))
-            snprintf(text + used, size - used, "%s%s", used ? ", " : "", row->parameter);
+    size_t length = strlen(word);
+    for (const char *at = strstr(list, word); at; at = strstr(at + 1, word)) {
+        if ((at == list || at[-1] == ' ') && (at[length] == ',' || at[length] == '\0'))
+            return 1;
     }
+    return 0;
 }
 
-/* One line for each material whose file has values from memory, if a part of the case is made of it. */
+/* Adds what a foam takes from memory to a list. */
+static void list_memory(const struct registry_row *row, const char *taken, char *list, size_t size)
+{
+    size_t used = strlen(list);
+    if (taken && registry_from_memory(row->provenance) && !is_listed(list, taken))
+        snprintf(list + used, size - used, "%s%s", used ? ", " : "", taken);
+}
+
+enum { MEMORY = 600 };
+
+/* "rate_gain, rate_time": what a foam has from memory. */
+static void foam_memory(const struct registry_material *material, const struct case_foam *own,
+                        char list[MEMORY])
+{
+    struct registry_own values = own ? case_foam_own(own) : registry_own_none();
+    list[0] = '\0';
+    for (size_t i = 0; i < material->row_count; i++)
+        list_memory(&material->rows[i], registry_row_taken(&material->rows[i], own ? &values : NULL), list,
+                    MEMORY);
+}
+
+/* One line for each foam that has values from memory, if a part of the case is made of it. */
 static enum status note_memory(const struct resolver *resolver, const struct case_part *part, char ***list,
                                size_t *count)
 {
     const struct case_foam *own = case_foam_find(resolver->file, part->foam);
     const struct registry_material *material =
         registry_find(&resolver->registry, own ? own->like : part->foam, NULL);
-    char memory[400], start[FOAM_NAME + 8];
+    char memory[MEMORY], start[2 * FOAM_NAME + 16];
     if (!material)
         return STATUS_OK;
-    snprintf(start, sizeof start, "foam %s:", material->name);
+    snprintf(start, sizeof start, "foam %s%s%s:", part->foam, own ? ", like " : "",
+             own ? material->name : "");
     for (size_t i = 0; i < *count; i++) {
         if (strncmp((*list)[i], start, strlen(start)) == 0)
             return STATUS_OK;
     }
-    list_memory(material, memory, sizeof memory);
+    foam_memory(material, own, memory);
     return memory[0]
                ? result_note(list, count, "%s from memory, unchecked: %s (see `list foams`)", start, memory)
                : STATUS_OK;
+}
+
+/* The same of the comfort padding, of which pressure and density count. */
+static enum status note_comfort(const struct resolver *resolver, char ***list, size_t *count)
+{
+    const char *name = resolver->file->comfort.foam;
+    const struct registry_material *material =
+        name[0] ? registry_find(&resolver->registry, name, NULL) : NULL;
+    char memory[MEMORY] = "";
+    for (size_t i = 0; material && i < material->row_count; i++) {
+        const char *parameter = material->rows[i].parameter;
+        int counts = strcmp(parameter, "density") == 0 || strcmp(parameter, "pressure_40") == 0;
+        list_memory(&material->rows[i], counts ? parameter : NULL, memory, sizeof memory);
+    }
+    return memory[0] ? result_note(list, count,
+                                   "comfort padding %s: from memory, unchecked: %s (see `list comfort`)",
+                                   name, memory)
+                     : STATUS_OK;
+}
+
+static enum status note_shell(const struct resolver *resolver, char ***list, size_t *count)
+{
+    const struct case_file *file = resolver->file;
+    struct shell_values own = case_shell_own(file);
+    const char *caution = resolver->shell.caution;
+    char memory[MEMORY] = "";
+    if (!file->shell.present)
+        return STATUS_OK;
+    shell_material_memory(&resolver->shells, file->shell.material, &own, memory, sizeof memory);
+    enum status status =
+        memory[0] ? result_note(list, count, "shell %s: from memory, unchecked: %s (see `list shells`)",
+                                file->shell.material, memory)
+                  : STATUS_OK;
+    return status == STATUS_OK && caution && caution[0] ? result_note(list, count, "shell: %s", caution)
+                                                        : status;
 }
 
 /* Foam denser than what its curve was checked against, with the value of another formula beside it. */
@@ -166,9 +222,9 @@ enum status resolver_assumptions(const struct resolver *resolver, char ***list, 
     enum status status = note_layers(resolver, file->pad.layers, file->pad.layer_count, list, count);
     for (size_t k = 0; status == STATUS_OK && k < file->region_count; k++)
         status = note_layers(resolver, file->regions[k].layers, file->regions[k].layer_count, list, count);
-    if (status == STATUS_OK && file->shell.present && resolver->shell.caution && resolver->shell.caution[0])
-        status = result_note(list, count, "shell: %s", resolver->shell.caution);
-    return status;
+    if (status == STATUS_OK && !file->pad.present)
+        status = note_comfort(resolver, list, count);
+    return status == STATUS_OK && !file->pad.present ? note_shell(resolver, list, count) : status;
 }
 
 /* --- impacts --- */

@@ -99,6 +99,30 @@ says "open cells without densification: what is needed" err "open cells (gas_pre
 run check open.yaml -s foams.sponge.densification_modulus='1 MPa' -s foams.sponge.unloading_softening=0
 exits "open cells with densification: status" 0
 
+# what is from memory is told of every material, and not of what the case gives itself
+cat >memory.yaml <<'END'
+headform: {size: J}
+shell: {material: polycarbonate, thickness: 3.5 mm, hardening: 1 MPa}
+comfort: {foam: comfort-soft, thickness: 8 mm}
+foams: {bench: {stress_10: 0.3 MPa, density: 45 kg/m3, rate_gain: 0.05, temperature: [[20 degC, 1], [25 degC, 1]]}}
+liner:
+  regions:
+    - {name: crown, centre: [90 deg, 0 deg], half_angle: 30 deg, layers: [{foam: bench, thickness: 30 mm}]}
+    - {name: rest, layers: [{foam: epp, density: 50 kg/m3, thickness: 30 mm}]}
+solver: {rings: 8, cell: 5 mm, duration: 1 ms}
+impacts: [{at: P, anvil: flat, speed: 6 m/s}]
+END
+run run memory.yaml -v -q
+memory() {
+    same "from memory: $1" "$2" "$(sed -n "s/^assumed: $1: from memory, unchecked: \(.*\) (see .*/\1/p" out)"
+}
+memory "comfort padding comfort-soft" "density, pressure_40"
+memory "shell polycarbonate" "poisson, yield_stress, failure_strain"
+memory "foam bench, like eps" \
+    "solid_density, solid_modulus, gas_pressure, unloading_softening, crushed_tension, shear_friction, rate_reference"
+memory "foam epp" "density, solid_density, youngs_modulus, collapse_stress, hardening, knee, gas_pressure, \
+crushed_tension, tensile_strength, shear_strength, shear_friction, rate_gain, rate_reference"
+
 # a helmet lighter than its parts is refused by run as by check
 cat >light.yaml <<'END'
 headform: {size: J}
