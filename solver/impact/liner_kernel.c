@@ -42,7 +42,7 @@ static void gather(const struct liner_group *group, struct liner_state *state)
 /* Larger of two; a NaN on either side stays. */
 static inline double larger(double kept, double value)
 {
-    return value <= kept ? kept : value;
+    return (value <= kept) | (kept != kept) ? kept : value;
 }
 
 static double largest(const double *values, size_t count)
