@@ -320,6 +320,9 @@ static void fill_levels(const struct pulse_input *pulse, const double *accelerat
         metrics[METRIC_peak_force] = largest(count, pulse->anvil_force, &at);
 }
 
+/* The shape number is HIC over A^1.5 and the area under the pulse [g s], which gravity is no part of: then a
+ * square of any height has 1, and no pulse that only pushes has more (a mean over the window is at most A,
+ * the window's area at most the whole). */
 static void fill_change(const struct pulse_input *pulse, const double *acceleration, double *metrics)
 {
     double start, end, from = 0, to = (double)pulse->count * pulse->interval;
@@ -328,13 +331,12 @@ static void fill_change(const struct pulse_input *pulse, const double *accelerat
         from = pulse->windowed ? start : from;
         to = pulse->windowed ? end : to;
     }
-    double change = METRICS_GRAVITY * integral(pulse->count, pulse->interval, acceleration, from, to) -
-                    pulse->gravity * (to - from);
+    double area = integral(pulse->count, pulse->interval, acceleration, from, to);
     double peak = metrics[METRIC_peak];
-    metrics[METRIC_velocity_change] = change;
+    metrics[METRIC_velocity_change] = METRICS_GRAVITY * area - pulse->gravity * (to - from);
     metrics[METRIC_restitution] = -pulse->speed_after / pulse->speed_before;
-    if (peak > 0 && change > 0)
-        metrics[METRIC_shape_number] = metrics[METRIC_hic] * METRICS_GRAVITY / (peak * sqrt(peak) * change);
+    if (peak > 0 && area > 0)
+        metrics[METRIC_shape_number] = metrics[METRIC_hic] / (peak * sqrt(peak) * area);
 }
 
 enum status metrics_from_pulse(const struct pulse_input *pulse, double metrics[METRIC_COUNT])

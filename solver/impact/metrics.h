@@ -30,7 +30,7 @@
     X(pulse, "pulse_ms", "pulse", "ms", "from the first to the last 5 g around the peak")                    \
     X(velocity_change, "velocity_change_m_s", NULL, "m/s", "integral of acceleration less gravity")          \
     X(restitution, "restitution", NULL, "1", "speed of the headform after over before")                      \
-    X(shape_number, "shape_number", NULL, "1", "HIC g / (A^1.5 dv): 0.65 half-sine, more flat, less spiky")  \
+    X(shape_number, "shape_number", NULL, "1", "HIC / (A^1.5 area): 0.65 half-sine, more flat, less spiky")  \
     X(peak_rot_acc, "peak_rot_acc_rad_s2", "peak_rot_acc", "rad/s2", "largest rotational acceleration")      \
     X(peak_rot_vel, "peak_rot_vel_rad_s", "peak_rot_vel", "rad/s", "largest rotational velocity")            \
     X(bric, "bric", "bric", "1", "brain injury criterion from rotational velocity")                          \

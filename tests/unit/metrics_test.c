@@ -160,6 +160,35 @@ Test(metrics, from_pulse_counts_time_from_first_touch_and_takes_gravity_off)
     cr_expect_float_eq(metrics[METRIC_restitution], 0.25, 1e-12);
 }
 
+/* Shape number K = HIC / (A^1.5 area of the pulse): of a square of A g and T, A^2.5 T over A^1.5 A T, 1; of a
+ * ramp from 0 to A over T, HIC = max over the last w of T: the mean is A (1 - w/2T), so that w (1 - w/2T)^2.5
+ * is largest at w = 4T/7, (4/7) (5/7)^2.5 = 0.246401, over the area A T/2: 0.492801 (the tip's interval is
+ * cut by half an interval: n intervals have the factor (1 - 1/2n)^-1.5). Gravity turns the change of velocity
+ * by g T, here by 1 and 2 in a hundred, and K not at all. */
+Test(metrics, the_shape_number_does_not_know_gravity)
+{
+    enum { COUNT = 7000 };
+    static double square[COUNT], ramp[COUNT];
+    const double ramp_shape = 2 * 4.0 / 7 * pow(5.0 / 7, 2.5) * pow(1 - 0.5 / COUNT, -1.5);
+    for (size_t i = 0; i < COUNT; i++) {
+        square[i] = 100 * METRICS_GRAVITY;
+        ramp[i] = 100 * METRICS_GRAVITY * ((double)i + 0.5) / COUNT;
+    }
+    for (int on = 0; on < 2; on++) {
+        double metrics[METRIC_COUNT], change = METRICS_GRAVITY * 7e-3;
+        struct pulse_input pulse = {
+            .count = COUNT, .interval = 1e-6, .acceleration = square, .gravity = on * METRICS_GRAVITY};
+        cr_assert_eq(metrics_from_pulse(&pulse, metrics), STATUS_OK);
+        cr_expect_float_eq(metrics[METRIC_shape_number], 1, 1e-9, "%.9f", metrics[METRIC_shape_number]);
+        cr_expect_float_eq(metrics[METRIC_velocity_change], change * (100 - on), 1e-9);
+        pulse.acceleration = ramp;
+        cr_assert_eq(metrics_from_pulse(&pulse, metrics), STATUS_OK);
+        cr_expect_float_eq(metrics[METRIC_shape_number], ramp_shape, 1e-6, "%.9f for %.9f",
+                           metrics[METRIC_shape_number], ramp_shape);
+        cr_expect_float_eq(metrics[METRIC_velocity_change], change * (50 - on), 1e-9);
+    }
+}
+
 /* A square is A^2.5 times the window; the free one is the whole pulse, 40 ms, the caps are 15 and 36 ms. */
 Test(metrics, caps_bind_where_the_free_window_is_longer)
 {
