@@ -68,15 +68,16 @@ static void part_volumes(const double *cr, const double *cz, double *part)
 static int take_memory(struct zones_model *model)
 {
     size_t nodes = model->count + model->stride + PAD, zones = model->count;
-    double *next = model->memory = memory_zeroed(3 * nodes + 7 * zones, sizeof *next);
+    double *next = model->memory = memory_zeroed(3 * nodes + 9 * zones, sizeof *next);
     if (!next)
         return 0;
     double **const of_nodes[] = {&model->first_r, &model->first_z, &model->mass};
     for (int a = 0; a < 3; a++, next += nodes)
         *of_nodes[a] = next;
-    double **const of_zones[] = {&model->live,      &model->volume,   &model->inverse_volume, &model->density,
-                                 &model->stiffness, &model->strength, &model->inverse_length};
-    for (int a = 0; a < 7; a++, next += zones)
+    double **const of_zones[] = {&model->live,           &model->volume,         &model->inverse_volume,
+                                 &model->density,        &model->stiffness,      &model->strength,
+                                 &model->inverse_length, &model->inverse_height, &model->inverse_width};
+    for (int a = 0; a < 9; a++, next += zones)
         *of_zones[a] = next;
     return 1;
 }
@@ -108,6 +109,14 @@ static int copy_blocks(const struct zones_setup *setup, struct zones_model *mode
     return 1;
 }
 
+/* 1 / twice the line from the middle of the edge a-b to that of the edge c-d. */
+static double inverse_line(const double *r, const double *z, const int at[4])
+{
+    double dr = (r[at[0]] + r[at[1]]) - (r[at[2]] + r[at[3]]),
+           dz = (z[at[0]] + z[at[1]]) - (z[at[2]] + z[at[3]]);
+    return 1.0 / sqrt(dr * dr + dz * dz);
+}
+
 static void fill_zone(struct zones_model *model, size_t k)
 {
     double cr[4], cz[4], part[4];
@@ -117,6 +126,8 @@ static void fill_zone(struct zones_model *model, size_t k)
     model->volume[k] = polygon_volume(cr, cz, 4);
     model->inverse_volume[k] = 1.0 / model->volume[k];
     model->inverse_length[k] = 0.5 / sqrt(area);
+    model->inverse_height[k] = inverse_line(cr, cz, (const int[]){0, 1, 2, 3});
+    model->inverse_width[k] = inverse_line(cr, cz, (const int[]){1, 2, 0, 3});
     part_volumes(cr, cz, part);
     const size_t at[] = {k, k + 1, k + model->stride + 1, k + model->stride};
     for (int c = 0; c < 4; c++)

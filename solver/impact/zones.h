@@ -23,8 +23,11 @@
  * stress s_zz or s_rr = s_h leaves no force on an inner node, and a plane wave along the axis stays plane.
  * (The mean over the area times V/A in place of R and Z is not consistent at the axis.)
  *
- * The law sees each zone in its own axes: normal, from the middle of the inner edge to that of the outer, and
- * along. They turn with the zone, so a rigid motion changes no stress.
+ * The law sees each zone in its own axes, normal (through the thickness, outwards) and along. They turn by
+ * the rotation in the polar decomposition of the zone's mean deformation (A. E. Green and P. M. Naghdi, Arch.
+ * Rational Mech. Anal. 18, 1965), so a rigid motion changes no stress. Axes that follow the line through the
+ * thickness alone let rows buckle sideways as soon as the stress along it exceeds l times the shear modulus
+ * at a stretch l, which crushed foam comes to; with the polar rotation it takes 1 + l times the modulus.
  *
  * The two motions of a quadrilateral that strain it nowhere on the mean (hourglasses) meet a spring of
  * `hourglass` times the foam's modulus that slips at the same share of its strength (the same paper,
@@ -56,6 +59,8 @@ struct zones_model {
     double *stiffness;                 /* zones, of the hourglass spring [Pa] */
     double *strength;                  /* zones, where it slips [Pa] */
     double *inverse_length;            /* zones, 1 / (2 sqrt(first area)) [1/m] */
+    double *inverse_height;            /* zones, 1 / (2 x first line through the thickness) [1/m] */
+    double *inverse_width;             /* zones, 1 / (2 x first line along) [1/m] */
     double viscosity_linear, viscosity_quadratic;
     size_t block_count;
     struct zones_block *blocks;

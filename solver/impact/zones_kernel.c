@@ -81,16 +81,20 @@ static INLINE double over_corners(const double *slope, struct corners x)
     return (slope[0] * x.at[0] + slope[1] * x.at[1]) + (slope[2] * x.at[2] + slope[3] * x.at[3]);
 }
 
-/* Unit normal of a zone, outwards. */
+/* Unit normal of a zone, outwards: that of the rotation in the polar decomposition of its mean deformation.
+ * The rotation that turns two unit vectors at right angles as near as it can to their images points along the
+ * sum of the first image and the second one turned back by the right angle. */
 struct axis {
     double r, z;
 };
 
-static INLINE struct axis normal_of(struct corners r, struct corners z)
+static INLINE struct axis normal_of(struct corners r, struct corners z, double per_height, double per_width)
 {
     double nr = (r.at[0] + r.at[1]) - (r.at[2] + r.at[3]), nz = (z.at[0] + z.at[1]) - (z.at[2] + z.at[3]);
-    double inverse = 1.0 / sqrt(nr * nr + nz * nz);
-    return (struct axis){nr * inverse, nz * inverse};
+    double ar = (r.at[1] + r.at[2]) - (r.at[0] + r.at[3]), az = (z.at[1] + z.at[2]) - (z.at[0] + z.at[3]);
+    double sum_r = nr * per_height + az * per_width, sum_z = nz * per_height - ar * per_width;
+    double inverse = 1.0 / sqrt(sum_r * sum_r + sum_z * sum_z);
+    return (struct axis){sum_r * inverse, sum_z * inverse};
 }
 
 static INLINE double alternate(struct corners x)
@@ -114,6 +118,7 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
     const double *restrict live = model->live, *restrict inverse_volume = model->inverse_volume;
     const double *restrict stiffness = model->stiffness, *restrict strength = model->strength;
     const double *restrict inverse_length = model->inverse_length;
+    const double *restrict per_height = model->inverse_height, *restrict per_width = model->inverse_width;
     const double *r = state->r, *z = state->z, *vr = state->velocity_r, *vz = state->velocity_z;
     double *restrict volume = state->volume, *restrict change = state->change;
     double *restrict normal = state->crush[FOAM_NORMAL], *restrict along = state->crush[FOAM_ALONG];
@@ -134,7 +139,7 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
         double zr = dt * over_corners(b.r, w), zz = dt * over_corners(b.z, w);
         double whole = sixth * inverse_volume[k], per_volume = 1.0 / six_volumes(rm, zm);
         double now = 1.0 - six_volumes(rn, zn) * whole;
-        struct axis n = normal_of(rm, zm);
+        struct axis n = normal_of(rm, zm, per_height[k], per_width[k]);
         double crush_r = -whole * rr, crush_z = -whole * zz, crush_s = -0.5 * whole * (rz + zr);
         double nn = n.r * n.r, ss = n.z * n.z, ns = n.r * n.z;
         double in_normal = nn * crush_r + 2.0 * ns * crush_s + ss * crush_z;
@@ -219,6 +224,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
     size_t stride = model->stride;
     const double *restrict live = model->live, *restrict first = model->volume;
     const double *restrict density = model->density, *restrict inverse_length = model->inverse_length;
+    const double *restrict per_height = model->inverse_height, *restrict per_width = model->inverse_width;
     const double *r = state->r, *z = state->z;
     const double *restrict normal = state->stress[FOAM_NORMAL], *restrict along = state->stress[FOAM_ALONG];
     const double *restrict hoop = state->stress[FOAM_HOOP], *restrict shear = state->stress[FOAM_SHEAR];
@@ -235,7 +241,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
         struct corners rc = corners_of(r, k, stride), zc = corners_of(z, k, stride);
         double area = area_of(rc, zc), sixth = two_pi / 6.0;
         struct slopes b = slopes_of(rc, zc, area);
-        struct axis n = normal_of(rc, zc);
+        struct axis n = normal_of(rc, zc, per_height[k], per_width[k]);
         double grown = change[k] > 0.0 ? change[k] : 0.0, bound;
         double fresh = viscosity(model, density[k], frequency[k], thickness_of(rc, zc, area), volume[k],
                                  grown * per_step / (1.0 - volume[k]), &bound);

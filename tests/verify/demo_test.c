@@ -53,10 +53,9 @@ static int is_pad(const char *path)
     return strstr(path, "pad") != NULL;
 }
 
-/* Not the touring helmet by zones: its second impact ends in an error, the step collapses at 8.7 ms. */
 static size_t models_of(const char *path)
 {
-    int one = is_pad(path) || strstr(path, "touring") || (SANITIZED && !strstr(path, "single"));
+    int one = is_pad(path) || (SANITIZED && !strstr(path, "single"));
     return one ? 1 : MODELS;
 }
 
