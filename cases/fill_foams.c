@@ -6,15 +6,23 @@
 #include "cases/foams.h"
 #include "materials/foam.h"
 #include "solver/base/data.h"
+#include "solver/base/memory.h"
 
-/* Is this the name of a foam of the data files? */
-static int is_registry_foam(const struct fill *fill, const char *name)
+/* The foam of the data files of that name; NULL when there is none. */
+static const struct registry_material *find_material(const struct fill *fill, const char *name)
 {
     for (size_t i = 0; i < fill->registry.count; i++) {
         if (strcmp(fill->registry.materials[i].name, name) == 0)
-            return 1;
+            return &fill->registry.materials[i];
     }
-    return 0;
+    return NULL;
+}
+
+/* Whether an own foam is for comfort padding. */
+static int is_comfort(const struct fill *fill, const struct case_foam *foam)
+{
+    const struct registry_material *like = find_material(fill, foam->like);
+    return like && like->comfort;
 }
 
 /* Reads a list of pairs [temperature, factor], temperatures ascending. */
@@ -77,10 +85,26 @@ static void fill_curves(struct fill *fill, const struct node *list, struct case_
     }
 }
 
+/* Refuses what has no effect on comfort padding. */
+static void check_comfort(struct fill *fill, const struct node *mapping)
+{
+    static const char *const taken[] = {"like", "density", "collapse_stress"};
+    for (size_t i = 0; i < mapping->count; i++) {
+        int known = 0;
+        for (size_t k = 0; k < sizeof taken / sizeof *taken; k++)
+            known |= strcmp(mapping->keys[i]->text, taken[k]) == 0;
+        if (!known)
+            node_error(&fill->file->tree, mapping->keys[i], fill->errors,
+                       "`%s` has no effect on comfort padding, which takes `density` and `collapse_stress`, "
+                       "the pressure at 40 %% closure",
+                       mapping->keys[i]->text);
+    }
+}
+
 static void fill_foam(struct fill *fill, const struct node *name, const struct node *mapping,
                       struct case_foam *foam)
 {
-    if (is_registry_foam(fill, name->text))
+    if (find_material(fill, name->text))
         node_error(&fill->file->tree, name, fill->errors,
                    "'%s' is a foam of `foampulse list foams`; take another "
                    "name",
@@ -93,7 +117,9 @@ static void fill_foam(struct fill *fill, const struct node *name, const struct n
     CASE_FOAM_LIST(FILL_VALUE)
 #undef FILL_VALUE
     if (node_get(mapping, "like"))
-        fill_foam_known(fill, node_get(mapping, "like"), foam->like, 0);
+        fill_foam_known(fill, node_get(mapping, "like"), foam->like, FILL_FOAM_SHIPPED);
+    if (is_comfort(fill, foam))
+        check_comfort(fill, mapping);
     const char *knee = schema_text(mapping, SCHEMA_FOAM, "knee");
     foam->knee = strcmp(knee, "rounded") == 0 ? 1 : strcmp(knee, "sharp") == 0 ? 2 : 0;
     fill_exclusive(fill, mapping, "collapse_stress", "stress_10");
@@ -118,24 +144,38 @@ void fill_foams(struct fill *fill)
         fill_foam(fill, foams->keys[i], foams->items[i], &fill->file->foams[i]);
 }
 
-int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, int comfort)
+/* Names of the foams for a use, in a new block; NULL when memory is out. */
+static const char **foam_names(struct fill *fill, enum fill_foam_use use, size_t *count)
 {
-    enum { NAMES_MAX = 64 };
-    const char *names[NAMES_MAX];
-    size_t count = 0;
-    for (size_t i = 0; i < fill->registry.count && count < NAMES_MAX; i++) {
-        if (fill->registry.materials[i].comfort == comfort)
-            names[count++] = fill->registry.materials[i].name;
+    const struct registry *registry = &fill->registry;
+    const struct case_file *file = fill->file;
+    const char **names = memory_zeroed(registry->count + file->foam_count, sizeof *names);
+    *count = 0;
+    if (!names)
+        fill->out_of_memory = 1;
+    for (size_t i = 0; names && i < registry->count; i++) {
+        if (use == FILL_FOAM_SHIPPED || registry->materials[i].comfort == (use == FILL_FOAM_COMFORT))
+            names[(*count)++] = registry->materials[i].name;
     }
-    for (size_t i = 0; !comfort && i < fill->file->foam_count && count < NAMES_MAX; i++)
-        names[count++] = fill->file->foams[i].name;
-    for (size_t i = 0; i < count; i++) {
-        if (strcmp(names[i], foam) == 0)
-            return 1;
+    for (size_t i = 0; names && use != FILL_FOAM_SHIPPED && i < file->foam_count; i++) {
+        if (is_comfort(fill, &file->foams[i]) == (use == FILL_FOAM_COMFORT))
+            names[(*count)++] = file->foams[i].name;
     }
-    schema_unknown(&fill->file->tree, place, comfort ? "comfort foam" : "foam", foam, names, count,
-                   fill->errors);
-    return 0;
+    return names;
+}
+
+int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, enum fill_foam_use use)
+{
+    size_t count;
+    const char **names = foam_names(fill, use, &count);
+    int known = !names;
+    for (size_t i = 0; i < count && !known; i++)
+        known = strcmp(names[i], foam) == 0;
+    if (!known)
+        schema_unknown(&fill->file->tree, place, use == FILL_FOAM_COMFORT ? "comfort foam" : "foam", foam,
+                       names, count, fill->errors);
+    memory_free(names);
+    return known;
 }
 
 /* Density of a part: the layer's, or its own foam's; exactly one of them must exist. */
@@ -188,7 +228,7 @@ static void check_part(struct fill *fill, const struct node *mapping, const stru
     struct registry_report report;
     struct errors refusals = {0};
     struct foam foam = {0};
-    if (own && (!is_registry_foam(fill, own->like) || lacks_file(own)))
+    if (own && (!find_material(fill, own->like) || lacks_file(own)))
         return; /* told where it stands */
     enum status status = case_foam_make(fill->file, &fill->registry, part, 23, &foam, &report, &refusals);
     if (status == STATUS_MEMORY)
@@ -209,7 +249,7 @@ static void fill_part(struct fill *fill, const struct node *mapping, const struc
     part->share = share;
     part->voids = voids;
     part->density = part_density(fill, mapping, case_foam_find(fill->file, part->foam));
-    if (fill_foam_known(fill, name ? name : mapping, part->foam, 0) && !isnan(part->density))
+    if (fill_foam_known(fill, name ? name : mapping, part->foam, FILL_FOAM_LINER) && !isnan(part->density))
         check_part(fill, mapping, part);
 }
 

@@ -6,9 +6,12 @@
 /* Fills the case's own foams from `foams`. The registry must be loaded. */
 void fill_foams(struct fill *fill);
 
-/* Checks that `foam` names a foam for liners (comfort 0) or for comfort padding (1); own foams are for
- * liners. `place` is where a message points to. 1 when it does. */
-int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, int comfort);
+/* What a foam is wanted for: liners, comfort padding (an own foam like one for it), or as the foam that an
+ * own one is like. */
+enum fill_foam_use { FILL_FOAM_LINER, FILL_FOAM_COMFORT, FILL_FOAM_SHIPPED };
+
+/* Checks that `foam` names a foam for this use. `place` is where a message points to. 1 when it does. */
+int fill_foam_known(struct fill *fill, const struct node *place, const char *foam, enum fill_foam_use use);
 
 /* Fills a list of layers. `foam` and `voids` hold for layers that give none of their own. */
 void fill_layers(struct fill *fill, const struct node *list, const struct node *foam, double voids,

@@ -83,7 +83,7 @@ void fill_comfort(struct fill *fill)
     file->comfort.place = mapping;
     if (mapping && fill_required(fill, mapping, "thickness")) {
         fill_name(file->comfort.foam, schema_text(mapping, SCHEMA_COMFORT, "foam"));
-        fill_foam_known(fill, foam ? foam : mapping, file->comfort.foam, 1);
+        fill_foam_known(fill, foam ? foam : mapping, file->comfort.foam, FILL_FOAM_COMFORT);
         file->comfort.thickness = schema_quantity(mapping, SCHEMA_COMFORT, "thickness");
         file->comfort.gap = schema_quantity(mapping, SCHEMA_COMFORT, "gap");
     }

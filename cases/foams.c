@@ -41,3 +41,17 @@ enum status case_foam_make(const struct case_file *file, const struct registry *
     struct registry_own own = case_foam_own(given);
     return registry_foam(registry, given->name, &own, part->density, temperature, foam, report, errors);
 }
+
+enum status case_comfort(const struct case_file *file, const struct registry *registry, double *pressure,
+                         double *density, struct errors *errors)
+{
+    const char *name = file->comfort.foam;
+    const struct case_foam *given = case_foam_find(file, name);
+    *pressure = *density = 0;
+    if (name[0] == '\0')
+        return STATUS_OK;
+    if (!given)
+        return registry_comfort(registry, name, NULL, pressure, density, errors);
+    struct registry_own own = case_foam_own(given);
+    return registry_comfort(registry, name, &own, pressure, density, errors);
+}

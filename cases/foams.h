@@ -20,4 +20,8 @@ enum status case_foam_make(const struct case_file *file, const struct registry *
                            const struct case_part *part, double temperature, struct foam *foam,
                            struct registry_report *report, struct errors *errors);
 
+/* Pressure [Pa] and density [kg/m3] of the case's comfort padding; 0 without any. As registry_comfort. */
+enum status case_comfort(const struct case_file *file, const struct registry *registry, double *pressure,
+                         double *density, struct errors *errors);
+
 #endif

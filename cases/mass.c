@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "cases/foams.h"
 #include "cases/shells.h"
 #include "materials/registry.h"
 #include "solver/base/memory.h"
@@ -14,7 +15,7 @@ static enum status comfort_density(const struct case_file *file, double *density
         return STATUS_OK;
     enum status status = registry_load(file->path, &registry, errors);
     if (status == STATUS_OK)
-        status = registry_comfort(&registry, file->comfort.foam, &pressure, density, errors);
+        status = case_comfort(file, &registry, &pressure, density, errors);
     registry_free(&registry);
     return status;
 }

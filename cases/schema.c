@@ -121,7 +121,8 @@ const struct schema_key schema_table[] = {
           "in place of the material's; reported against, nothing fails in the computation"),
     PLAIN(SHELL, "crack_energy", LATER, NULL, "damage of laminates"),
 
-    PLAIN(COMFORT, "foam", TEXT, "comfort-soft", "a name of `foampulse list comfort`"),
+    PLAIN(COMFORT, "foam", TEXT, "comfort-soft",
+          "a name of `foampulse list comfort`, or an own foam like one"),
     VALUE(COMFORT, "thickness", LENGTH, ABOVE_0, 0.1, NULL, "thickness, required"),
     VALUE(COMFORT, "gap", LENGTH, 0, 0.1, "0 mm", "between head and padding"),
 

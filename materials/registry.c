@@ -131,7 +131,6 @@ static enum status read_other(struct registry_material *material, const struct r
         {"solid_modulus", QUANTITY_STRESS, &material->solid_modulus},
         {"solid_strength", QUANTITY_STRESS, &material->solid_strength},
         {"edge_fraction", QUANTITY_NUMBER, &material->edge_fraction},
-        {"pressure_40", QUANTITY_STRESS, &material->pressure_40},
     };
     for (size_t i = 0; i < sizeof others / sizeof *others; i++) {
         if (strcmp(row->parameter, others[i].key) == 0) {
@@ -200,13 +199,14 @@ static enum status finish_material(struct registry_material *material, const dou
         if (share[i] == share[i])
             material->factor[i] =
                 share[i] * material->solid_modulus * numeric_exp(-material->exponent[i] * numeric_log(solid));
-        if (properties[i].needed && !(material->factor[i] == material->factor[i]))
+        int needed = material->comfort ? i == REGISTRY_collapse_stress : properties[i].needed;
+        if (needed && !(material->factor[i] == material->factor[i]))
             return errors_add(errors, STATUS_INPUT, material->file, 0, 0, "%s is missing", properties[i].key);
     }
     if (!(material->density_low > 0 && material->density_low < material->density_high))
         return errors_add(errors, STATUS_INPUT, material->file, 0, 0, "density and its range are missing");
-    if (!(material->factor[REGISTRY_gas_pressure] > 0 ||
-          material->factor[REGISTRY_densification_modulus] > 0))
+    if (!material->comfort && !(material->factor[REGISTRY_gas_pressure] > 0 ||
+                                material->factor[REGISTRY_densification_modulus] > 0))
         return errors_add(errors, STATUS_INPUT, material->file, 0, 0,
                           "open cells (gas_pressure 0) need a densification_modulus");
     return STATUS_OK;
@@ -221,7 +221,7 @@ static enum status read_material(struct registry_material *material, struct erro
         material->exponent[i] = 0;
     }
     material->checked_up_to = material->solid_modulus = material->solid_strength = NAN;
-    material->edge_fraction = material->pressure_40 = NAN;
+    material->edge_fraction = NAN;
     enum status status = csv_table_read(material->file, &table, errors);
     if (status == STATUS_OK)
         status = copy_rows(&table, material, errors);
@@ -652,6 +652,9 @@ enum status registry_foam(const struct registry *registry, const char *name, con
     const struct registry_material *material = registry_find(registry, like, errors);
     if (!material)
         return STATUS_INPUT;
+    if (material->comfort)
+        return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "%s is for comfort padding, not for a liner",
+                          material->name);
     density = own && !given(density) ? own->density : density;
     enum status status = check_density(material, own, density, errors);
     if (status != STATUS_OK)
@@ -696,9 +699,12 @@ static int property_given(const struct registry_own *own, enum registry_property
     return own->curve_count > 0 && (property == REGISTRY_youngs_modulus || property == REGISTRY_hardening);
 }
 
-/* Whether an own foam does without a row that is no property. */
-static int row_given(const struct registry_own *own, const char *parameter)
+/* Whether an own foam does without a row that is no property: of liner foams the density is the range of the
+ * collapse stress. */
+static int row_given(const struct registry_own *own, const char *parameter, int comfort)
 {
+    if (comfort)
+        return given(own->density);
     if (strcmp(parameter, "knee") == 0)
         return own->knee || own->curve_count;
     if (strncmp(parameter, "temperature_factor ", strlen("temperature_factor ")) == 0)
@@ -708,7 +714,8 @@ static int row_given(const struct registry_own *own, const char *parameter)
     return own_curve_given(own); /* range and cross-check of the collapse stress */
 }
 
-const char *registry_row_taken(const struct registry_row *row, const struct registry_own *own)
+const char *registry_row_taken(const struct registry_material *material, const struct registry_row *row,
+                               const struct registry_own *own)
 {
     static const char *const endings[] = {"", "_factor", "_share", "_exponent"};
     for (size_t e = 0; e < sizeof endings / sizeof *endings; e++) {
@@ -716,22 +723,21 @@ const char *registry_row_taken(const struct registry_row *row, const struct regi
         if (property != REGISTRY_PROPERTY_COUNT)
             return own && property_given(own, property) ? NULL : properties[property].key;
     }
-    if (strcmp(row->parameter, "pressure_40") == 0) /* of comfort padding alone */
-        return NULL;
-    return own && row_given(own, row->parameter) ? NULL : row->parameter;
+    return own && row_given(own, row->parameter, material->comfort) ? NULL : row->parameter;
 }
 
-enum status registry_comfort(const struct registry *registry, const char *name, double *pressure_40,
-                             double *density, struct errors *errors)
+enum status registry_comfort(const struct registry *registry, const char *name,
+                             const struct registry_own *own, double *pressure, double *density,
+                             struct errors *errors)
 {
-    *pressure_40 = *density = NAN;
-    const struct registry_material *material = registry_find(registry, name, errors);
+    *pressure = *density = NAN;
+    const struct registry_material *material = registry_find(registry, own ? own->like : name, errors);
     if (!material)
         return STATUS_INPUT;
-    if (!material->comfort || !given(material->pressure_40))
+    if (!material->comfort)
         return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "%s is not a comfort foam", name);
-    *pressure_40 = material->pressure_40;
-    *density = material->density;
+    *density = own && given(own->density) ? own->density : material->density;
+    *pressure = pick(material, own, REGISTRY_collapse_stress, *density);
     return STATUS_OK;
 }
 

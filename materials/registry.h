@@ -15,7 +15,8 @@
  */
 
 /* Properties of a foam: key (also the key of an own foam where a case may give it), quantity, needed for
- * every foam, meaning. Each may be constant or a power law in density. */
+ * every liner foam, meaning. Of a comfort foam there are density and collapse_stress alone. Each may be
+ * constant or a power law in density. */
 #define REGISTRY_PROPERTIES(X)                                                                               \
     X(youngs_modulus, STRESS, 1, "slope of the virgin curve at zero strain")                                 \
     X(collapse_stress, STRESS, 1, "plateau of the skeleton at the reference rate")                           \
@@ -63,7 +64,6 @@ struct registry_material {
     double factor[REGISTRY_PROPERTY_COUNT],
         exponent[REGISTRY_PROPERTY_COUNT];               /* factor (rho/(kg/m3))^exponent */
     double solid_modulus, solid_strength, edge_fraction; /* NaN when not stated */
-    double pressure_40; /* [Pa] of the pressure-closure law of comfort foam; NaN for liner foam */
     int sharp;
     struct registry_temperature temperature;
     size_t row_count;
@@ -132,11 +132,14 @@ int registry_from_memory(const char *provenance);
 
 /* What a foam takes from a row of its data file: the key of the property, or the parameter of a row that is
  * none. NULL where the own foam (NULL: none) gives the value itself or has no use for it. */
-const char *registry_row_taken(const struct registry_row *row, const struct registry_own *own);
+const char *registry_row_taken(const struct registry_material *material, const struct registry_row *row,
+                               const struct registry_own *own);
 
-/* Pressure at 40 % closure [Pa] and density [kg/m3] of a comfort foam. STATUS_INPUT when it is not one. */
-enum status registry_comfort(const struct registry *registry, const char *name, double *pressure_40,
-                             double *density, struct errors *errors);
+/* Pressure at 40 % closure [Pa], which is the collapse stress, and density [kg/m3] of the comfort foam
+ * `name`, or of the own foam `own` like one. STATUS_INPUT when it is none. */
+enum status registry_comfort(const struct registry *registry, const char *name,
+                             const struct registry_own *own, double *pressure, double *density,
+                             struct errors *errors);
 
 /* One line of `list foams` or `list comfort`: a property at the reference density, and where it comes from.
  */

@@ -201,6 +201,9 @@ static enum status list_foams(struct listing *listing, struct errors *errors)
 
 static enum status list_comfort(struct listing *listing, struct errors *errors)
 {
+    listing->note =
+        "Padding of your own goes under `foams:` in a case, `like: comfort-soft`, with density and "
+        "collapse_stress.";
     return list_registry(listing, 1, errors);
 }
 

@@ -44,8 +44,8 @@ static enum status take_comfort(struct resolver *resolver, struct errors *errors
     if (!comfort->foam[0])
         return STATUS_OK;
     struct errors found = {0};
-    enum status status = registry_comfort(&resolver->registry, comfort->foam, &resolver->comfort_stress,
-                                          &resolver->comfort_density, &found);
+    enum status status = case_comfort(resolver->file, &resolver->registry, &resolver->comfort_stress,
+                                      &resolver->comfort_density, &found);
     locate(resolver, comfort->place, &found, errors);
     return status;
 }
@@ -119,47 +119,28 @@ static void foam_memory(const struct registry_material *material, const struct c
     struct registry_own values = own ? case_foam_own(own) : registry_own_none();
     list[0] = '\0';
     for (size_t i = 0; i < material->row_count; i++)
-        list_memory(&material->rows[i], registry_row_taken(&material->rows[i], own ? &values : NULL), list,
-                    MEMORY);
+        list_memory(&material->rows[i],
+                    registry_row_taken(material, &material->rows[i], own ? &values : NULL), list, MEMORY);
 }
 
-/* One line for each foam that has values from memory, if a part of the case is made of it. */
-static enum status note_memory(const struct resolver *resolver, const struct case_part *part, char ***list,
-                               size_t *count)
+/* One line for each foam that has values from memory. */
+static enum status note_memory(const struct resolver *resolver, const char *name, const char *use,
+                               const char *topic, char ***list, size_t *count)
 {
-    const struct case_foam *own = case_foam_find(resolver->file, part->foam);
+    const struct case_foam *own = case_foam_find(resolver->file, name);
     const struct registry_material *material =
-        registry_find(&resolver->registry, own ? own->like : part->foam, NULL);
-    char memory[MEMORY], start[2 * FOAM_NAME + 16];
+        registry_find(&resolver->registry, own ? own->like : name, NULL);
+    char memory[MEMORY], start[2 * FOAM_NAME + 32];
     if (!material)
         return STATUS_OK;
-    snprintf(start, sizeof start, "foam %s%s%s:", part->foam, own ? ", like " : "",
-             own ? material->name : "");
+    snprintf(start, sizeof start, "%s %s%s%s:", use, name, own ? ", like " : "", own ? material->name : "");
     for (size_t i = 0; i < *count; i++) {
         if (strncmp((*list)[i], start, strlen(start)) == 0)
             return STATUS_OK;
     }
     foam_memory(material, own, memory);
-    return memory[0]
-               ? result_note(list, count, "%s from memory, unchecked: %s (see `list foams`)", start, memory)
-               : STATUS_OK;
-}
-
-/* The same of the comfort padding, of which pressure and density count. */
-static enum status note_comfort(const struct resolver *resolver, char ***list, size_t *count)
-{
-    const char *name = resolver->file->comfort.foam;
-    const struct registry_material *material =
-        name[0] ? registry_find(&resolver->registry, name, NULL) : NULL;
-    char memory[MEMORY] = "";
-    for (size_t i = 0; material && i < material->row_count; i++) {
-        const char *parameter = material->rows[i].parameter;
-        int counts = strcmp(parameter, "density") == 0 || strcmp(parameter, "pressure_40") == 0;
-        list_memory(&material->rows[i], counts ? parameter : NULL, memory, sizeof memory);
-    }
-    return memory[0] ? result_note(list, count,
-                                   "comfort padding %s: from memory, unchecked: %s (see `list comfort`)",
-                                   name, memory)
+    return memory[0] ? result_note(list, count, "%s from memory, unchecked: %s (see `list %s`)", start,
+                                   memory, topic)
                      : STATUS_OK;
 }
 
@@ -208,7 +189,7 @@ static enum status note_layers(const struct resolver *resolver, const struct cas
     enum status status = STATUS_OK;
     for (size_t i = 0; i < layer_count; i++) {
         for (size_t k = 0; status == STATUS_OK && k < layers[i].part_count; k++) {
-            status = note_memory(resolver, &layers[i].parts[k], list, count);
+            status = note_memory(resolver, layers[i].parts[k].foam, "foam", "foams", list, count);
             if (status == STATUS_OK)
                 status = note_density(resolver, &layers[i].parts[k], list, count);
         }
@@ -222,8 +203,8 @@ enum status resolver_assumptions(const struct resolver *resolver, char ***list, 
     enum status status = note_layers(resolver, file->pad.layers, file->pad.layer_count, list, count);
     for (size_t k = 0; status == STATUS_OK && k < file->region_count; k++)
         status = note_layers(resolver, file->regions[k].layers, file->regions[k].layer_count, list, count);
-    if (status == STATUS_OK && !file->pad.present)
-        status = note_comfort(resolver, list, count);
+    if (status == STATUS_OK && file->comfort.foam[0])
+        status = note_memory(resolver, file->comfort.foam, "comfort padding", "comfort", list, count);
     return status == STATUS_OK && !file->pad.present ? note_shell(resolver, list, count) : status;
 }
 

@@ -116,12 +116,38 @@ run run memory.yaml -v -q
 memory() {
     same "from memory: $1" "$2" "$(sed -n "s/^assumed: $1: from memory, unchecked: \(.*\) (see .*/\1/p" out)"
 }
-memory "comfort padding comfort-soft" "density, pressure_40"
+memory "comfort padding comfort-soft" "density, collapse_stress"
 memory "shell polycarbonate" "poisson, yield_stress, failure_strain"
 memory "foam bench, like eps" \
     "solid_density, solid_modulus, gas_pressure, unloading_softening, crushed_tension, shear_friction, rate_reference"
 memory "foam epp" "density, solid_density, youngs_modulus, collapse_stress, hardening, knee, gas_pressure, \
 crushed_tension, tensile_strength, shear_strength, shear_friction, rate_gain, rate_reference"
+
+# padding of a case's own: what `list comfort` shows can be given
+run list comfort --json
+same "list comfort: what a case can give" "collapse_stress density" \
+    "$(sed -n 's/.*"property": "\(.*\)".*/\1/p' out | sort -u | paste -sd ' ')"
+run run memory.yaml -v -q --json
+hard=$(grep -m 1 '"comfort":' out)
+run run memory.yaml -v -q -f -s foams.pad='{like: comfort-soft, density: 80 kg/m3}' -s comfort.foam=pad --json
+same "own padding: twice the density is twice the mass" 1 "$(awk -v a="$(grep -m 1 '"comfort":' out)" -v b="$hard" \
+    'BEGIN { sub(/.*: /, "", a); sub(/.*: /, "", b); print (b > 0 && a / b > 1.999999 && a / b < 2.000001) }')"
+run run memory.yaml -v -q -s foams.pad='{like: comfort-soft, density: 80 kg/m3}' -s comfort.foam=pad
+memory "comfort padding pad, like comfort-soft" "collapse_stress"
+run run memory.yaml -q -s foams.pad='{like: comfort-soft, collapse_stress: 60 kPa}' -s comfort.foam=pad
+exits "own padding: its pressure, status" 0
+same "own padding: its pressure changes the pulse" 0 "$(grep -c 'replaces: unchanged' out)"
+
+# more foams of a case's own than anybody counts
+{
+    sed '/^foams/d; /^impacts/d' memory.yaml
+    echo 'foams:'
+    echo '  bench: {stress_10: 0.3 MPa, density: 45 kg/m3}'
+    for i in $(seq 200); do echo "  f$i: {stress_10: 0.3 MPa, density: 45 kg/m3}"; done
+    echo 'impacts: [{at: P, anvil: flat, speed: 6 m/s}]'
+} >foams.yaml
+run check foams.yaml -s liner.crown.layers.1.foam=f200
+exits "201 own foams: the last is taken" 0
 
 # a helmet lighter than its parts is refused by run as by check
 cat >light.yaml <<'END'

@@ -690,6 +690,14 @@ static const struct fault helmet_faults[] = {
     {HEADFORM SHELL LINER IMPACT "comfort: {foam: @comfort-sofd, thickness: 8 mm}\n",
      "nearest: 'comfort-soft'"},
     {HEADFORM SHELL LINER IMPACT "fill: @comfort\n", "needs `comfort`"},
+    {HEADFORM SHELL LINER IMPACT "foams: {soft: {like: comfort-soft, @rate_gain: 0.1}}\n",
+     "has no effect on comfort padding"},
+    {HEADFORM SHELL LINER IMPACT "foams: {soft: {like: eps}}\ncomfort: {foam: @soft, thickness: 8 mm}\n",
+     "comfort foam"},
+    {HEADFORM SHELL LINER IMPACT "foams: {one: {like: eps}, two: {like: @one}}\n", "one"},
+    {HEADFORM SHELL "liner: {foam: @soft, density: 50 g/l, thickness: 35 mm}\n" IMPACT
+                    "foams: {soft: {like: comfort-soft}}\n",
+     "soft"},
     /* liner */
     {"@" HEADFORM SHELL IMPACT, "`liner` is missing"},
     {HEADFORM SHELL "liner: @{density: 50 g/l}\n" IMPACT, "`thickness` is missing"},
