@@ -244,15 +244,42 @@ static void name_tangle(const struct axisymmetric_model *model, size_t zone, dou
         for (size_t i = 0; i < block->count; i++) {
             if ((size_t)block->zone[i] != zone)
                 continue;
-            snprintf(
-                message, HISTORY_MESSAGE,
-                "region '%s', layer %d, ring %zu, row %zu from the shell: a zone without volume at %.3f ms",
-                model->setup.helmet.regions[block->region].name, model->layers[block->layer].layer,
-                zone % model->zones.stride + 1, zone / model->zones.stride + 1, time * 1e3);
+            snprintf(message, HISTORY_MESSAGE,
+                     "region '%s', layer %d, ring %zu, row %zu from the shell is crushed to nothing or "
+                     "folded at %.3f ms",
+                     model->setup.helmet.regions[block->region].name, model->layers[block->layer].layer,
+                     zone % model->zones.stride + 1, zone / model->zones.stride + 1, time * 1e3);
             return;
         }
     }
     snprintf(message, HISTORY_MESSAGE, "the solution is not a number at %.3f ms", time * 1e3);
+}
+
+/* Names the zone that is left with the least of its volume when the step has become too small to go on. */
+static void name_collapse(const struct axisymmetric_model *model, const struct rz_state *state, double time,
+                          char *message)
+{
+    const struct zones_block *worst = NULL;
+    size_t at = 0;
+    for (size_t b = 0; b < model->zones.block_count; b++) {
+        const struct zones_block *block = &model->zones.blocks[b];
+        for (size_t i = 0; i < block->count; i++) {
+            size_t zone = (size_t)block->zone[i];
+            if (!worst || state->zones.volume[zone] > state->zones.volume[at]) {
+                worst = block;
+                at = zone;
+            }
+        }
+    }
+    int used_up = worst && state->zones.volume[at] > worst->foam->densification_from;
+    snprintf(
+        message, HISTORY_MESSAGE,
+        "the time step collapsed at %.3f ms%s: region '%s', layer %d, ring %zu, row %zu from the shell is "
+        "crushed to %.0f %%",
+        time * 1e3, used_up ? ", the liner is used up" : "",
+        worst ? model->setup.helmet.regions[worst->region].name : "none",
+        worst ? model->layers[worst->layer].layer : 0, at % model->zones.stride + 1,
+        at / model->zones.stride + 1, 100.0 * state->zones.volume[at]);
 }
 
 /* Strain, stress and zones' forces; the longest step they allow, or 0 when a zone failed. */
@@ -306,7 +333,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
         }
         act(model, state, clock.step);
         if (!clock_advance(&clock, stable)) {
-            snprintf(message, HISTORY_MESSAGE, "the time step collapsed at %.3f ms", clock.time * 1e3);
+            name_collapse(model, state, clock.time, message);
             return STATUS_COMPUTATION;
         }
         if (stop && *stop)

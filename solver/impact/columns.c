@@ -504,15 +504,17 @@ static void name_tangle(const struct columns_model *model, const struct columns_
 {
     for (size_t g = 0; g < model->group_count; g++) {
         const struct columns_group *group = &model->groups[g];
-        for (size_t k = 0; k < group->liner.rows * group->liner.columns; k++) {
-            if (state->groups[g].liner.strain[k] < 1.0)
-                continue;
-            snprintf(message, HISTORY_MESSAGE,
-                     "region '%s', ring %d, cell %zu from the shell is crushed to nothing at %.3f ms",
-                     model->setup.regions[group->region].name, group->node[k % group->liner.columns] + 1,
-                     k / group->liner.columns + 1, time * 1e3);
-            return;
-        }
+        char place[96], where[64];
+        size_t cell;
+        const struct liner_block *block = liner_used_up(&group->liner, &state->groups[g].liner, &cell);
+        if (!block)
+            continue;
+        snprintf(place, sizeof place, "region '%s', layer %d", model->setup.regions[group->region].name,
+                 block->layer);
+        snprintf(where, sizeof where, "ring %d, cell %zu from the shell",
+                 group->node[cell % group->liner.columns] + 1, cell / group->liner.columns + 1);
+        history_used_up(message, "liner", place, where, block->foam, time);
+        return;
     }
     snprintf(message, HISTORY_MESSAGE, "the solution is not a number at %.3f ms", time * 1e3);
 }

@@ -1,6 +1,7 @@
 #include "solver/impact/history.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "solver/base/memory.h"
 
@@ -86,6 +87,16 @@ int history_over(struct history *history, double time, double anvil_force, doubl
         history->rests_since = time;
     history->separated = time > history->rests_since + rest && velocity > 0.0;
     return history->separated;
+}
+
+void history_used_up(char message[HISTORY_MESSAGE], const char *what, const char *place, const char *where,
+                     const struct foam *foam, double time)
+{
+    snprintf(
+        message, HISTORY_MESSAGE,
+        "the %s is used up at %.3f ms: %s bottomed out (%s is crushed to nothing; %s is solid from %.1f %% "
+        "on)",
+        what, time * 1e3, place, where, foam->name, 100.0 * (1.0 - foam->relative_density));
 }
 
 double history_impulse_error(const struct history *history)

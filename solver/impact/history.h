@@ -66,6 +66,11 @@ void history_ledger(struct history *history, const double energy[ENERGY_COUNT]);
 int history_over(struct history *history, double time, double anvil_force, double head_force,
                  double head_mass, double velocity);
 
+/* The sentence for foam that is crushed past the strain at which it is solid: `what` is used up, in the layer
+ * `place` names, `where` exactly. */
+void history_used_up(char message[HISTORY_MESSAGE], const char *what, const char *place, const char *where,
+                     const struct foam *foam, double time);
+
 /* |momentum after - before - impulses| over the first momentum. */
 double history_impulse_error(const struct history *history);
 

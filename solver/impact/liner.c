@@ -306,6 +306,20 @@ double liner_crushed(const struct liner_group *group, const struct liner_state *
     return liner_layer_crushed(group, state, 0);
 }
 
+const struct liner_block *liner_used_up(const struct liner_group *group, const struct liner_state *state,
+                                        size_t *cell)
+{
+    for (size_t b = 0; b < group->block_count; b++) {
+        const struct liner_block *block = &group->blocks[b];
+        size_t first = block->first_row * group->columns, end = first + block->row_count * group->columns;
+        for (*cell = first; *cell < end; ++*cell) {
+            if (state->strain[*cell] >= 1.0)
+                return block;
+        }
+    }
+    return NULL;
+}
+
 void liner_layer_past(const struct liner_group *group, const struct liner_state *state, int layer,
                       struct foam_past *past)
 {

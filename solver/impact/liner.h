@@ -125,6 +125,10 @@ double liner_artificial(const struct liner_group *group, const struct liner_stat
 /* Energy [J] lost in crushing one layer (from 1) over all columns. */
 double liner_layer_crushed(const struct liner_group *group, const struct liner_state *state, int layer);
 
+/* The first cell that is crushed to nothing and, of its layer, a block; NULL when there is none. */
+const struct liner_block *liner_used_up(const struct liner_group *group, const struct liner_state *state,
+                                        size_t *cell);
+
 /* Foam of one layer (from 1) that is crushed past the end of its measured curve. */
 void liner_layer_past(const struct liner_group *group, const struct liner_state *state, int layer,
                       struct foam_past *past);

@@ -190,11 +190,15 @@ static int sound(const struct pad_model *model, const struct pad_state *state, s
         history->largest_strain = bounds.largest_strain;
     if (bounds.largest_strain < 1.0 && isfinite(bounds.frequency))
         return 1;
-    size_t row = 0;
-    while (row + 1 < model->group.rows && state->liner.strain[row] < 1.0)
-        row++;
-    snprintf(message, HISTORY_MESSAGE, "cell %zu of %zu from the anvil is crushed to nothing at %.3f ms",
-             row + 1, model->group.rows, time * 1e3);
+    size_t row;
+    char place[32], where[64];
+    const struct liner_block *block = liner_used_up(&model->group, &state->liner, &row);
+    snprintf(message, HISTORY_MESSAGE, "the solution is not a number at %.3f ms", time * 1e3);
+    if (!block)
+        return 0;
+    snprintf(place, sizeof place, "layer %d", block->layer);
+    snprintf(where, sizeof where, "cell %zu of %zu from the anvil", row + 1, model->group.rows);
+    history_used_up(message, "pad", place, where, block->foam, time);
     return 0;
 }
 

@@ -190,25 +190,31 @@ fi
 run run fails.yaml
 exits "failed impact: status" 5
 same "failed impact: the others are judged" "3 1" "$(awk '/ within: / { print $1 }' out | xargs)"
-says "failed impact: its row" out "failed          cell 20 of 20 from the anvil is crushed to nothing at "
+used_up=" ms: layer 1 bottomed out (cell 20 of 20 from the anvil is crushed to nothing; soft is solid from 95.2 % on)"
+says "failed impact: its row" out "failed          the pad is used up at "
+says "failed impact: its row, the layer" out "$used_up"
 says "failed impact: verdict" out "fails.yaml: incomplete; 1 of 3 hits not computed"
-says "failed impact: place and time on stderr" err "fails.yaml: error: impact 2: cell 20 of 20 from the anvil is crushed to nothing at "
+says "failed impact: place and time on stderr" err "fails.yaml: error: impact 2: the pad is used up at "
 there "failed impact" fails.h5
 run show fails.h5
 exits "failed impact, show: status" 0
 same "failed impact, show: the others are in the file" "3 1" "$(awk '/ within: / { print $1 }' out | xargs)"
-says "failed impact, show: the failure too" out "failed          cell 20 of 20"
+says "failed impact, show: the failure too" out "failed          the pad is used up at "
 run run fails.yaml --gate
 exits "failed impact, --gate: status" 5
 run run fails.yaml --json -f
 exits "failed impact in JSON: status" 5
 same "failed impact in JSON: one object" "computed failed computed" "$(sed -n 's/^     "status": "\(.*\)",/\1/p' out | xargs)"
 same "failed impact in JSON: one schema" 1 "$(grep -c '"schema"' out)"
-says "failed impact in JSON: message" out '"message": "cell 20 of 20 from the anvil is crushed to nothing at '
+says "failed impact in JSON: message" out '"message": "the pad is used up at '
 # a shell under a head at 95 m/s
 run run smallest.yaml $quick -s impacts.1.speed="95 m/s" -f -o fails.h5
 exits "failed helmet: status" 5
-says "failed helmet: place and time" err "region 'liner', ring "
+says "failed helmet: what it means" err "error: impact 1: the liner is used up at "
+says "failed helmet: place and time" err " ms: region 'liner', layer 1 bottomed out (ring "
+run run smallest.yaml $quick -s impacts.1.speed="40 m/s" -f -o fails.h5 --model axisymmetric
+exits "failed helmet, axisymmetric: status" 5
+says "failed helmet, axisymmetric: what it means" err " ms, the liner is used up: region 'liner', layer 1, ring "
 
 # --- the head map: five labels of a scale that holds the margins of all sites, in equal steps
 {
