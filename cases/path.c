@@ -187,11 +187,22 @@ static void create_key(struct path *path, struct node *node, size_t at, struct n
     path_fail(path, STATUS_MEMORY);
 }
 
-/* The first part may be a part of the case that was left to its defaults, unless it looks like a slip. */
+/* Regions of the node when it is `liner`, NULL else. */
+static struct node *regions_of(const struct path *path, const struct node *node, size_t at)
+{
+    size_t slot = node_index(node, "regions");
+    int is_liner = at == 1 && strcmp(path->parts[0].text, "liner") == 0;
+    return is_liner && slot < node->count && node->items[slot]->kind == NODE_SEQUENCE ? node->items[slot]
+                                                                                      : NULL;
+}
+
+/* A part of the case may have been left to its defaults, unless its name looks like a slip, or is that of a
+ * region: the keys of the case are checked with the rest of the file. */
 static int may_create_above(const struct path *path, const struct node *node, size_t at)
 {
     const char *next = at + 1 < path->count ? path->parts[at + 1].text : "";
-    return at == 0 && isalpha((unsigned char)next[0]) && !node_nearest(node, path->parts[0].text);
+    return !path->quiet && isalpha((unsigned char)next[0]) && !regions_of(path, node, at) &&
+           !node_nearest(node, path->parts[at].text);
 }
 
 /* Slot of the key that parts `at` up to *next (not included) spell; keys may hold dots. */
@@ -210,15 +221,6 @@ static size_t find_key(const struct path *path, const struct node *node, size_t 
             return slot;
     }
     return node->count;
-}
-
-/* Regions of the node when it is `liner`, NULL else. */
-static struct node *regions_of(const struct path *path, const struct node *node, size_t at)
-{
-    size_t slot = node_index(node, "regions");
-    int is_liner = at == 1 && strcmp(path->parts[0].text, "liner") == 0;
-    return is_liner && slot < node->count && node->items[slot]->kind == NODE_SEQUENCE ? node->items[slot]
-                                                                                      : NULL;
 }
 
 static void walk_mapping(struct path *path, struct node *node, size_t at)

@@ -10,9 +10,10 @@
  * Parts are parted by dots. A part is a key, the number of a list item (from 1), the `name` of a list item,
  * or
  * `*` for all items or values. Below `liner` a name that is no key is a region, and `*` is every region. Keys
- * that hold dots themselves are found. "A + B" names both. The last part may be a key that is not there yet,
- * and so may the first be: what it may be called, the schema says. Anything else that is not there is an
- * error that names the nearest. Behind `*`, items without the rest of the path are passed over as long as one
+ * that hold dots themselves are found. "A + B" names both. A key that is not there yet is made, with mappings
+ * down to the last part: what it may be called, the schema says. One that looks like a slip for a key beside
+ * it, any item and any region that is not there is an error that names the nearest. Behind `*` no mapping is
+ * made: items without the rest of the path are passed over as long as one
  * has it.
  */
 

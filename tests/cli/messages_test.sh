@@ -23,6 +23,16 @@ says "a mistake in JSON: line" out '"line": 2'
 says "a mistake in JSON: column" out '"column": 24'
 says "a mistake in JSON: file" out '"file": "bad.yaml"'
 
+# a setting makes the mappings it needs; what their keys may be, the whole file says
+sed 's/thicknes:/thickness:/' bad.yaml >good.yaml
+run check good.yaml --set impacts.1.friction.head=0.3
+exits "a setting in a mapping that is not there: status" 0
+same "a setting in a mapping that is not there: taken" 0 "$(grep -c 'friction of the liner on the head' out)"
+run check good.yaml --set impacts.1.fricton.head=0.3
+exits "a slip in such a mapping: status" 2
+says "a slip in such a mapping: place, nearest" err "--set:1:11: error: "
+says "a slip in such a mapping: nearest" err "'friction'"
+
 # columns count characters: three of two to four bytes stand before the mistake
 printf 'headform: {set: "\303\251\342\202\254\360\235\204\236", siz: J}\n' >wide.yaml
 sed -n '2,$p' bad.yaml >>wide.yaml

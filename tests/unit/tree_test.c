@@ -385,6 +385,9 @@ Test(tree, settings)
     set_gives("impacts=[{at: R, anvil: flat}]", "impacts:\n  - at: R\n    anvil: flat\n");
     set_gives("shell={material: abs}", "shell:\n  material: abs\n");
     set_gives("solver.cell=1 mm", "solver:\n  cell: 1 mm\n");
+    set_gives("impacts.1.friction.head=0.3", "  - at: P\n    friction:\n      head: 0.3\n  - at: B\n");
+    set_gives("liner.crown.layers.2.a.b.c=1", "        - density: 30 g/l\n          a:\n            b:\n"
+                                              "              c: 1\n");
     set_gives("sizes.S.headform.size=C", "S:\n    headform.size: C\n");
     set_gives("a b-c_1=[]", "a b-c_1: []\n");
     set_gives("gr\xc3\xb6sse=1", "gr\xc3\xb6sse: 1\n");
@@ -409,6 +412,8 @@ Test(tree, settings_refused)
          "liner.crown.layers has 2 items, counted from 1; 3 is none"},
         {"liner.crown.layers.0.density=1 g/l", 20, "0 is none of them"},
         {"liner.crown.layers.99999999999999999999999.density=1 g/l", 20, "is none of them"},
+        {"liner.temples.layers.1.density=1 g/l", 7, "liner has no temples"},
+        {"impacts.1.friction.1=0.3", 11, "impacts.1 has no friction"},
         {"impacts.P.speed=1 m/s", 9, "impacts has no P"},
         {"impacts.*.anvil.angle=1 deg", 9, "nothing here has the rest of this path"},
         {"headform.size.x=1", 15, "headform.size is a single value (J) and has no x"},
