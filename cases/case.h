@@ -139,6 +139,7 @@ struct case_solver {
     int gravity;
     int rings;
     double cell, duration, phi_max, opening_hoop;
+    double snapshots; /* [s] between two pictures of the cross-section */
 };
 
 struct case_file {

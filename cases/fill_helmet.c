@@ -6,6 +6,7 @@
 
 #include "cases/fill_foams.h"
 #include "cases/shells.h"
+#include "solver/impact/snapshots.h"
 
 static const struct tree *tree_of(const struct fill *fill)
 {
@@ -195,6 +196,7 @@ static void fill_solver(struct fill *fill)
     solver->duration = schema_quantity(mapping, SCHEMA_SOLVER, "duration");
     solver->phi_max = schema_quantity(mapping, SCHEMA_SOLVER, "phi_max");
     solver->opening_hoop = schema_quantity(mapping, SCHEMA_SOLVER, "opening_hoop");
+    solver->snapshots = schema_quantity(mapping, SCHEMA_SOLVER, "snapshots");
 }
 
 /* Cells through the layers of one stack. */
@@ -206,8 +208,9 @@ static double count_rows(const struct case_layer *layers, size_t count, double c
     return rows;
 }
 
-/* Refuses a mesh that would fill the memory: every region may have columns on every ring. */
-static void check_mesh(struct fill *fill)
+/* Refuses a mesh that would fill the memory: every region may have columns on every ring. 1
+ * when it fits. */
+static int check_mesh(struct fill *fill)
 {
     static const double most = 1e6;
     const struct case_file *file = fill->file;
@@ -215,7 +218,7 @@ static void check_mesh(struct fill *fill)
     for (size_t i = 0; i < file->region_count; i++)
         rows += file->solver.rings * count_rows(file->regions[i].layers, file->regions[i].layer_count, cell);
     if (!(rows > most))
-        return;
+        return 1;
     const struct node *mapping = node_get(fill->root, "solver");
     const struct node *key = mapping ? node_get(mapping, "cell") : NULL;
     node_error(&fill->file->tree,
@@ -225,6 +228,32 @@ static void check_mesh(struct fill *fill)
                fill->errors,
                "this mesh may have %.3g million cells, more than 1 million: take larger cells or fewer rings",
                rows / 1e6);
+    return 0;
+}
+
+/* Refuses more snapshots than a result holds: the zones of all of them, of the thickest stack. */
+static void check_snapshots(struct fill *fill)
+{
+    static const double most_zones = 5e6;
+    const struct case_file *file = fill->file;
+    double count = file->solver.duration / file->solver.snapshots, rows = 0;
+    for (size_t i = 0; i < file->region_count; i++)
+        rows =
+            fmax(rows, count_rows(file->regions[i].layers, file->regions[i].layer_count, file->solver.cell));
+    double zones = rows * file->solver.rings;
+    if (!(count > SNAPSHOTS_MOST - 3) && !(count * zones > most_zones))
+        return;
+    const struct node *mapping = node_get(fill->root, "solver");
+    const struct node *key = mapping ? node_get(mapping, "snapshots") : NULL;
+    node_error(
+        tree_of(fill),
+        key       ? key
+        : mapping ? mapping
+                  : fill->root,
+        fill->errors,
+        "there may be %.0f snapshots of %.0f zones; at most %d, and 5 million zones in all of them: take "
+        "them less often, or shorten the duration",
+        count, zones, SNAPSHOTS_MOST - 3);
 }
 
 void fill_model(struct fill *fill)
@@ -239,5 +268,6 @@ void fill_model(struct fill *fill)
         node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes %s", model->text,
                    pad ? "a pad" : "a helmet", pad ? "'pad'" : "'columns' or 'axisymmetric'");
     fill_solver(fill);
-    check_mesh(fill);
+    if (check_mesh(fill))
+        check_snapshots(fill);
 }

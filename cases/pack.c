@@ -175,6 +175,44 @@ static void unpack_layer(struct unpack *unpack, struct layer_output *layer, size
     layer->crush = unpack_history(unpack, count);
 }
 
+static void pack_snapshots(struct pack *pack, const struct snapshots *snapshots)
+{
+    pack_integer(pack, snapshots->rings);
+    if (snapshots->rings == 0)
+        return;
+    pack_integer(pack, snapshots->rows);
+    pack_integer(pack, snapshots->count);
+    pack_doubles(pack, &snapshots->shell_thickness, 1);
+    pack_doubles(pack, snapshots->anvil_r, SNAPSHOT_ANVIL);
+    pack_doubles(pack, snapshots->anvil_z, SNAPSHOT_ANVIL);
+    for (int a = 0; a < SNAPSHOT_COUNT; a++)
+        pack_doubles(pack, snapshots->array[a], snapshots->count * snapshots_values(snapshots, a));
+}
+
+static void unpack_snapshots(struct unpack *unpack, struct snapshots *snapshots)
+{
+    size_t rings = (size_t)unpack_below(unpack, SNAPSHOT_RINGS_MOST + 1);
+    *snapshots = (struct snapshots){.rings = rings};
+    if (rings == 0)
+        return;
+    snapshots->rows = (size_t)unpack_below(unpack, SNAPSHOT_ROWS_MOST + 1);
+    size_t count = (size_t)unpack_below(unpack, SNAPSHOTS_MOST + 1);
+    unpack->bad |= count * snapshots_values(snapshots, SNAPSHOT_r) > unpack->left / WORD;
+    if (unpack->bad) {
+        *snapshots = (struct snapshots){0};
+        return;
+    }
+    unpack->out_of_memory |= snapshots_make(snapshots, rings, snapshots->rows, count) != STATUS_OK;
+    if (unpack->out_of_memory)
+        return;
+    snapshots->count = count;
+    unpack_doubles(unpack, &snapshots->shell_thickness, 1);
+    unpack_doubles(unpack, snapshots->anvil_r, SNAPSHOT_ANVIL);
+    unpack_doubles(unpack, snapshots->anvil_z, SNAPSHOT_ANVIL);
+    for (int a = 0; a < SNAPSHOT_COUNT; a++)
+        unpack_doubles(unpack, snapshots->array[a], count * snapshots_values(snapshots, a));
+}
+
 static void pack_output(struct pack *pack, const struct impact_output *output)
 {
     double numbers[5] = {output->interval, output->ledger_interval, output->balance_error,
@@ -194,6 +232,7 @@ static void pack_output(struct pack *pack, const struct impact_output *output)
     pack_integer(pack, output->layer_count);
     for (size_t i = 0; i < output->layer_count; i++)
         pack_layer(pack, &output->layers[i], output->count);
+    pack_snapshots(pack, &output->snapshots);
 }
 
 static void unpack_scalars(struct unpack *unpack, struct impact_output *output)
@@ -230,6 +269,7 @@ static void unpack_output(struct unpack *unpack, struct impact_output *output)
     output->layer_count = output->layers ? layers : 0;
     for (size_t i = 0; i < output->layer_count; i++)
         unpack_layer(unpack, &output->layers[i], output->count);
+    unpack_snapshots(unpack, &output->snapshots);
 }
 
 /* Whoever works with a computed hit takes its histories for granted. */

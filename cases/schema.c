@@ -233,6 +233,10 @@ const struct schema_key schema_table[] = {
     VALUE(SOLVER, "phi_max", ANGLE, 5 * DEGREE, 90 * DEGREE, "80 deg", "half angle of the part computed"),
     VALUE(SOLVER, "opening_hoop", FRACTION, ABOVE_0, 1, "0.25",
           "share of opening at which a ring's hoop counts as cut; common practice, no source"),
+    VALUE(
+        SOLVER, "snapshots", TIME, 1e-5, 1, "2 ms",
+        "time between two pictures of the cross-section that the result keeps (model axisymmetric); the one "
+        "at the largest crush is kept besides"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 

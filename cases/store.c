@@ -10,6 +10,7 @@
 #include "cases/fields.h"
 #include "cases/probe.h"
 #include "cases/store_rings.h"
+#include "cases/store_snapshots.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 #include "solver/base/version.h"
@@ -410,6 +411,7 @@ static void put_hit(struct container *container, const struct hit_result *hit)
     fields_put(container, group, hit_fields, COUNT(hit_fields), hit);
     put_pulse(container, group, &hit->output);
     store_put_rings(container, group, &hit->rings);
+    store_put_snapshots(container, group, &hit->output.snapshots);
     container_group(container, path_of(part, "%s/metrics", group));
     for (size_t i = 0; i < METRIC_COUNT; i++)
         put_number(container, path_of(path, "%s/%s", part, metric_table[i].name), metric_units(i),
@@ -767,6 +769,7 @@ static void get_hit(struct container *container, struct hit_result *hit)
     fields_get(container, group, hit_fields, COUNT(hit_fields), hit);
     get_output(container, group, &hit->output);
     store_get_rings(container, group, &hit->rings);
+    store_get_snapshots(container, group, &hit->output.snapshots);
     hit->judgements = fields_get_columns(container, path_of(part, "%s/judgements", group), judgement_fields,
                                          JUDGEMENT_READ, sizeof *hit->judgements, &hit->judgement_count);
 }

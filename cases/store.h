@@ -14,6 +14,7 @@
  *     pulse/                 time (dimension scale), one dataset a channel, layer_crush (layers x samples)
  *     ledger/                time (dimension scale), one dataset a part of the energy
  *     rings/                 angle (dimension scale), edges, regions, area fraction of each on each ring
+ *     snapshots/             model axisymmetric: the cross-section at a few times (cases/store_snapshots.h)
  *     energy/ metrics/       one value each, at the end of the run; NaN where a metric does not apply
  *     layers/ judgements/    columns, a row each
  *   /summary                 columns named as in the JSON summary, a row a hit

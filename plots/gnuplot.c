@@ -17,7 +17,7 @@
 
 extern char **environ;
 
-const char *const picture_format_names[PICTURE_FORMATS] = {"png", "svg", "pdf", "text"};
+const char *const picture_format_names[PICTURE_FORMATS] = {"png", "svg", "pdf", "gif", "text"};
 
 enum { PROGRAM = 4096, MESSAGE = 300 };
 
@@ -51,6 +51,10 @@ void gnuplot_terminal(struct script *script, enum picture_format format, int wid
                    "set terminal pdfcairo noenhanced size %g,%g font 'sans,12' fontscale 0.9 linewidth 1.4\n",
                    width / 60.0, height / 60.0);
         break;
+    case PICTURE_GIF:
+        script_add(script, "set terminal gif noenhanced animate delay 20 loop 0 size %d,%d font 'sans,11'\n",
+                   width * 14 / 10, height * 14 / 10);
+        break;
     default:
         script_add(script, "set terminal dumb noenhanced size 100,32\n");
         break;
@@ -59,7 +63,7 @@ void gnuplot_terminal(struct script *script, enum picture_format format, int wid
 
 int gnuplot_font(enum picture_format format, int size)
 {
-    static const int common[PICTURE_FORMATS] = {20, 14, 12, 20};
+    static const int common[PICTURE_FORMATS] = {20, 14, 12, 11, 20};
     return (size * common[format] + 10) / 20;
 }
 
@@ -216,6 +220,8 @@ static int is_complete(int file, enum picture_format format)
         return 0;
     if (format == PICTURE_PNG)
         return length >= 8 && memcmp(tail + length - 8, png, 8) == 0;
+    if (format == PICTURE_GIF)
+        return length >= 1 && tail[length - 1] == ';';
     while (length > 0 && strchr(" \t\r\n\f", tail[length - 1]))
         length--;
     if (format == PICTURE_SVG)

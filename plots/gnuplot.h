@@ -11,16 +11,16 @@
  * files. A picture is complete or absent: its last bytes are checked, then it gets its name.
  */
 
-enum picture_format { PICTURE_PNG, PICTURE_SVG, PICTURE_PDF, PICTURE_TEXT, PICTURE_FORMATS };
+enum picture_format { PICTURE_PNG, PICTURE_SVG, PICTURE_PDF, PICTURE_GIF, PICTURE_TEXT, PICTURE_FORMATS };
 
-/* "png", "svg", "pdf", "text". */
+/* "png", "svg", "pdf", "gif", "text". */
 extern const char *const picture_format_names[PICTURE_FORMATS];
 
 /* The child is killed after 60 s; tests set another deadline. */
 void gnuplot_deadline(double seconds);
 
 /* Commands that choose the terminal: `width` x `height` in units of which text of the common size is 10 high
- * (a text picture has its own size). To be added first. */
+ * (a text picture has its own size). In a GIF every plot or multiplot is a frame. To be added first. */
 void gnuplot_terminal(struct script *script, enum picture_format format, int width, int height);
 
 /* Size of a font in a format that looks like `size` in a png picture, where the common size is 20. */

@@ -7,6 +7,7 @@
 #include "plots/headmap.h"
 #include "plots/layouts.h"
 #include "plots/pulse.h"
+#include "plots/section.h"
 
 const struct plot_info plot_table[PLOT_COUNT] = {
     {"pulse", "acceleration against time, all layouts, with the limit and the HIC window", 1},
@@ -14,6 +15,7 @@ const struct plot_info plot_table[PLOT_COUNT] = {
     {"crush", "force on the headform against crush in % of the liner's thickness, all layouts", 1},
     {"layers", "crush of each layer against time", 0},
     {"energy", "energy by part: against time, or at the end for several layouts", 0},
+    {"section", "the deformed cross-section, coloured by strain, density or stress (model axisymmetric)", 0},
 };
 
 _Static_assert((int)PLOT_RESULTS == (int)LAYOUTS_MOST, "both say how many results a picture shows");
@@ -21,11 +23,13 @@ _Static_assert((int)PLOT_RESULTS == (int)LAYOUTS_MOST, "both say how many result
 typedef enum status compose(struct script *, const struct layout *, size_t, enum picture_format,
                             struct errors *);
 
-static compose *const composers[PLOT_COUNT] = {pulse_compose, headmap_compose, crush_compose, layers_compose,
-                                               energy_compose};
+/* The last takes a view besides. */
+static compose *const composers[PLOT_COUNT - 1] = {pulse_compose, headmap_compose, crush_compose,
+                                                   layers_compose, energy_compose};
 
 enum status plots_draw(const char *name, const struct case_result *results, size_t count,
-                       enum picture_format format, const char *path, char **text, struct errors *errors)
+                       const struct section_view *view, enum picture_format format, const char *path,
+                       char **text, struct errors *errors)
 {
     size_t at = 0;
     while (at < PLOT_COUNT && strcmp(plot_table[at].name, name) != 0)
@@ -42,7 +46,8 @@ enum status plots_draw(const char *name, const struct case_result *results, size
         status =
             errors_add(errors, STATUS_INPUT, NULL, 0, 0, "no impact was computed: there is nothing to draw");
     if (status == STATUS_OK)
-        status = composers[at](&script, layouts, count, format, errors);
+        status = at + 1 == PLOT_COUNT ? section_compose(&script, layouts, count, view, format, errors)
+                                      : composers[at](&script, layouts, count, format, errors);
     if (status == STATUS_OK)
         status = gnuplot_draw(&script, format, path, text, errors);
     script_free(&script);

@@ -45,7 +45,7 @@ static const struct command table[] = {
      "Pictures: pulse, headmap, crush; on request layers, energy. Of several results the first is the "
      "baseline;\n"
      "pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
-     BIT(PICTURE) | BIT(FORMAT) | BIT(OUTPUT) | BIT(QUIET), command_plot},
+     BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
      "Several results are compared with the first.", BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE),
      command_show},

@@ -20,6 +20,8 @@ enum option {
     OPTION_ALL,
     OPTION_PICTURE,
     OPTION_FORMAT,
+    OPTION_AT,
+    OPTION_FIELD,
     OPTION_LIMITS,
     OPTION_FACTOR,
     OPTION_FORCE,
@@ -47,8 +49,9 @@ struct options {
     size_t set_count; /* --set PATH=VALUE, in the order given */
     const char **sets;
     const char *output, *model, *picture, *format, *limits; /* NULL when not given */
-    int jobs;                                               /* 0 when not given */
-    double factor;                                          /* NaN when not given */
+    const char *at, *field;
+    int jobs;      /* 0 when not given */
+    double factor; /* NaN when not given */
     int json, csv, all, force, gate, quiet, verbose, no_color, help, version;
     unsigned long given; /* bits of the options that stood on the command line */
 };

@@ -1,3 +1,4 @@
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -17,6 +18,7 @@ struct order {
     int named; /* 1 when the user chose the pictures */
     enum picture_format format;
     const char *folder; /* NULL: beside the first result */
+    struct section_view view;
 };
 
 static enum status picture_unknown(const char *name, struct errors *errors)
@@ -51,6 +53,39 @@ static enum status read_pictures(const char *list, struct order *order, struct e
     return STATUS_OK;
 }
 
+/* "2 ms,peak": times of the cross-section. */
+static enum status read_times(const char *list, struct section_view *view, struct errors *errors)
+{
+    while (list) {
+        char text[64], why[UNITS_MESSAGE];
+        size_t length = strcspn(list, ",");
+        snprintf(text, sizeof text, "%.*s", (int)(length < sizeof text ? length : sizeof text - 1), list);
+        list = list[length] ? list + length + 1 : NULL;
+        if (view->time_count == SECTION_TIMES)
+            return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "--at takes at most %d times", SECTION_TIMES);
+        double *time = &view->time[view->time_count++];
+        *time = NAN;
+        if (strcmp(text, "peak") != 0 && !units_read(QUANTITY_TIME, text, time, why))
+            return errors_add(errors, STATUS_USAGE, NULL, 0, 0,
+                              "--at: %s; or 'peak', the largest crush on the axis", why);
+    }
+    return STATUS_OK;
+}
+
+/* What is said of the cross-section needs one. */
+static enum status read_view(const struct options *options, struct order *order, struct errors *errors)
+{
+    size_t section = PLOT_COUNT - 1;
+    for (int i = 0; options->field && i < SECTION_FIELDS; i++) {
+        if (strcmp(options->field, section_field_names[i]) == 0)
+            order->view.field = (enum section_field)i;
+    }
+    if ((options->at || options->field) && !order->wanted[section])
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "--%s means nothing without --picture %s",
+                          options->at ? "at" : "field", plot_table[section].name);
+    return read_times(options->at, &order->view, errors);
+}
+
 static enum status read_order(const struct options *options, struct order *order, struct errors *errors)
 {
     *order = (struct order){.folder = options->output, .format = PICTURE_PNG};
@@ -68,7 +103,8 @@ static enum status read_order(const struct options *options, struct order *order
     if (options->operand_count > PLOT_RESULTS)
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "a picture shows at most %d results",
                           PLOT_RESULTS);
-    return read_pictures(options->picture, order, errors);
+    enum status status = read_pictures(options->picture, order, errors);
+    return status == STATUS_OK ? read_view(options, order, errors) : status;
 }
 
 /* FOLDER/CASE.PICTURE.FORMAT; CASE is the name of the first result without its .h5. */
@@ -99,7 +135,7 @@ static enum status draw(const struct order *order, size_t at, const struct case_
     enum status status = name_of(order, options->operands[0], plot_table[at].name, path, errors);
     if (status != STATUS_OK)
         return status;
-    status = plots_draw(plot_table[at].name, results, options->operand_count, order->format,
+    status = plots_draw(plot_table[at].name, results, options->operand_count, &order->view, order->format,
                         to_file ? path : NULL, &text, &own);
     if (status == STATUS_INPUT && !order->named) {
         if (!options->quiet)

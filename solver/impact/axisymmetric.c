@@ -6,6 +6,7 @@
 
 #include "solver/base/memory.h"
 #include "solver/impact/clock.h"
+#include "solver/impact/section.h"
 
 /*
  * Order of a step: strain and stress of the zones at the present places; forces of shell, anvil and head;
@@ -24,6 +25,7 @@ struct rz_state {
     double head_z, head_velocity, head_force; /* upwards */
     double friction_loss, initial, height;    /* [J], [J], [kg m] of all masses at first touch */
     double weight;                            /* of all that falls [N] */
+    struct section_recorder pictures;
 };
 
 static void state_free(struct rz_state *state)
@@ -32,6 +34,7 @@ static void state_free(struct rz_state *state)
     shell_state_free(&state->shell);
     contact_state_free(&state->contact);
     bearing_state_free(&state->bearing);
+    snapshots_free(&state->pictures.snapshots);
     memory_free(state->memory);
 }
 
@@ -53,6 +56,11 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
         status = bearing_state_make(&model->bearing, &state->bearing);
     if (status == STATUS_OK && model->has_shell)
         status = shell_state_make(&model->shell, &state->shell);
+    if (status == STATUS_OK)
+        status = section_recorder_make(&state->pictures, model->setup.snapshot_interval,
+                                       model->setup.helmet.duration, &model->zones,
+                                       &model->setup.helmet.anvil, model->setup.helmet.outer_radius);
+    state->pictures.snapshots.shell_thickness = model->setup.helmet.shell_thickness;
     return status;
 }
 
@@ -228,6 +236,20 @@ static void write_down(const struct axisymmetric_model *model, const struct rz_s
         zones_past(&model->zones, &state->zones, b, &history->past[model->zones.blocks[b].layer]);
 }
 
+/* The cross-section now, with the crush that write_down found. */
+static void take_picture(const struct axisymmetric_model *model, struct rz_state *state, double t,
+                         const struct history *history)
+{
+    struct section section = {.model = &model->zones,
+                              .zones = &state->zones,
+                              .shell_r = state->shell_r,
+                              .shell_z = state->shell_z,
+                              .head_distance = model->head_distance,
+                              .phi_max = model->setup.helmet.phi_max,
+                              .head_z = state->head_z};
+    section_record(&state->pictures, t, history->states.last[HISTORY_CRUSH], &section);
+}
+
 /* Momentum towards the anvil. */
 static double momentum(const struct axisymmetric_model *model, const struct rz_state *state)
 {
@@ -306,8 +328,10 @@ static void advance(const struct axisymmetric_model *model, struct rz_state *sta
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
     int due = history_state_due(history, end);
-    if (due)
+    if (due) {
         write_down(model, state, clock->time, history);
+        take_picture(model, state, clock->time, history);
+    }
     move(model, state, dt_velocity, clock->step);
     history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
                   -state->head_velocity);
@@ -324,6 +348,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     update(model, state, 1e-9, history, &tangled);
     act(model, state, 0.0);
     struct clock clock = clock_start(model->step);
+    take_picture(model, state, 0.0, history);
     while (clock.time < model->setup.helmet.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update(model, state, clock.step, history, &tangled);
@@ -344,6 +369,9 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;
     history->steps = clock.count;
+    section_recorder_end(&state->pictures);
+    history->snapshots = state->pictures.snapshots;
+    state->pictures.snapshots = (struct snapshots){0};
     book(model, state, clock_velocity_step(&clock), history);
     return STATUS_OK;
 }

@@ -24,9 +24,10 @@ struct axisymmetric_setup {
     struct columns_setup helmet;
     const double *zone_share[COLUMNS_REGIONS]; /* (rings - 1) of each region between rings i and i + 1 */
     double hourglass;                          /* share of the foam's stiffness and strength */
+    double snapshot_interval;                  /* [s]; 0: no snapshots */
 };
 
-/* Helmet as columns_setup_default; hourglass 0.1. */
+/* Helmet as columns_setup_default; hourglass 0.1, no snapshots. */
 struct axisymmetric_setup axisymmetric_setup_default(void);
 
 /* Borders [rad] between which zone_share holds: the rings' polar angles, (rings). */
@@ -69,7 +70,7 @@ double axisymmetric_model_mass(const struct axisymmetric_model *model);
 double axisymmetric_axis_thickness(const struct axisymmetric_model *model);
 
 /* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are model->layers; their crush
- * is NaN off the axis. `absorbed` (layer_count) gets the energy [J] lost in each layer. Errors as pad_hit. */
+ * is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the energy [J] lost in each layer. Errors as pad_hit. */
 enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
                              double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE]);
 

@@ -34,6 +34,7 @@ void history_free(struct history *history)
     memory_free(history->ledger[0]);
     record_free(&history->forces);
     record_free(&history->states);
+    snapshots_free(&history->snapshots);
     *history = (struct history){0};
 }
 

@@ -34,6 +34,7 @@ struct history {
     struct foam_past past[HISTORY_LAYERS]; /* (layer_count) so far */
     /* Along the fall [N s]: all momentum before and after, impulses in between. */
     double first_momentum, last_momentum, anvil_impulse, gravity_impulse;
+    struct snapshots snapshots; /* of a model that takes them, owned until taken over */
     long steps, cells;
     double
         rests_since; /* [s] no force on the anvil and hardly any on the head from here on; INFINITY: not so */

@@ -23,5 +23,6 @@ void impact_output_free(struct impact_output *output)
     for (size_t i = 0; i < output->layer_count; i++)
         memory_free(output->layers[i].crush);
     memory_free(output->layers);
+    snapshots_free(&output->snapshots);
     *output = (struct impact_output){0};
 }

@@ -4,9 +4,11 @@
 #include <stddef.h>
 
 #include "solver/impact/metrics.h"
+#include "solver/impact/snapshots.h"
 
 /*
- * What one solved hit gives: the pulse at even samples, metrics, the energy ledger by part, crush by layer.
+ * What one solved hit gives: the pulse at even samples, metrics, the energy ledger by part, crush by layer,
+ * and snapshots of the cross-section.
  * Filled by impact/run; written by cases/store, drawn by plots/, judged by study/. SI units, except that
  * metrics carry the unit of their table (solver/impact/metrics.h).
  */
@@ -79,6 +81,7 @@ struct impact_output {
     double metrics[METRIC_COUNT]; /* NaN where a metric does not apply */
     size_t layer_count;
     struct layer_output *layers;
+    struct snapshots snapshots; /* of the models that take them */
 
     long steps, cells;
     double balance_error; /* largest |ledger residual| / initial energy over the run */

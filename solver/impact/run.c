@@ -283,6 +283,8 @@ static enum status axisymmetric_output(const struct axisymmetric_model *model, s
     for (size_t l = 0; status == STATUS_OK && l < model->layer_count; l++)
         status = take_region_layer(&helmet->regions[model->layers[l].region],
                                    (size_t)model->layers[l].layer - 1, absorbed[l], &history, l, output);
+    output->snapshots = history.snapshots;
+    history.snapshots = (struct snapshots){0};
     history_free(&history);
     return status;
 }

@@ -409,6 +409,7 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     if (status == STATUS_OK)
         setup->bare = making->resolved->shares + file->region_count * setup->rings;
     making->resolved->zones = axisymmetric_setup_default();
+    making->resolved->zones.snapshot_interval = file->solver.snapshots;
     for (size_t k = 0; status == STATUS_OK && !making->sentence[0] && k < file->region_count; k++) {
         if (!file->regions[k].shape.open)
             status = take_region(making, &site, k);

@@ -70,7 +70,7 @@ says "flag with a value" err "--json takes no value"
 
 run --format jpeg
 exits "choice: status" 2
-says "choice: allowed" err "--format takes png|svg|pdf|text, not 'jpeg'"
+says "choice: allowed" err "--format takes png|svg|pdf|gif|text, not 'jpeg'"
 
 run frobnicate
 exits "unknown command: status" 2

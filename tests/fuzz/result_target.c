@@ -55,7 +55,8 @@ static void use_pictures(const struct case_result *result)
     for (size_t i = 0; i < PLOT_COUNT; i++) {
         char *text = NULL;
         struct errors errors = {0};
-        enum status status = plots_draw(plot_table[i].name, result, 1, PICTURE_TEXT, NULL, &text, &errors);
+        enum status status = plots_draw(plot_table[i].name, result, 1, &(struct section_view){0},
+                                        PICTURE_TEXT, NULL, &text, &errors);
         target_messages(&errors, status != STATUS_OK);
         TARGET_CHECK(status == STATUS_OK || status == STATUS_INPUT);
         memory_free(text);

@@ -115,6 +115,40 @@ static inline void sample_rings(struct hit_rings *rings, int hit)
         rings->share[i] = i / 12.0;
 }
 
+/* A quarter of a thick circle whose inner face moves outwards; the numbers say where they stand. */
+static inline void sample_snapshots(struct snapshots *snapshots, int hit)
+{
+    enum { RINGS = 9, ROWS = 4, TIMES = 3 };
+    if (snapshots_make(snapshots, RINGS, ROWS, TIMES) != STATUS_OK)
+        return;
+    snapshots->count = TIMES;
+    snapshots->shell_thickness = 3e-3 + 1e-4 * hit;
+    for (size_t i = 0; i < SNAPSHOT_ANVIL; i++) {
+        snapshots->anvil_r[i] = 0.065 * (double)i / (SNAPSHOT_ANVIL - 1);
+        snapshots->anvil_z[i] = -1e-4 * hit;
+    }
+    for (size_t t = 0; t < TIMES; t++) {
+        *snapshots_at(snapshots, SNAPSHOT_time, t) = 2e-3 * (double)t + 1e-5 * hit;
+        for (size_t k = 0; k < ROWS * (RINGS - 1); k++) {
+            snapshots_at(snapshots, SNAPSHOT_strain, t)[k] = 0.2 * (double)t * (double)k / 32;
+            snapshots_at(snapshots, SNAPSHOT_density, t)[k] = (k < 16 ? 60.0 : 40.0) + (double)(k + t + hit);
+            snapshots_at(snapshots, SNAPSHOT_stress, t)[k] = 1e3 * (double)(k * t) - 500;
+        }
+        for (size_t i = 0; i < RINGS; i++) {
+            double phi = 1.4 * (double)i / (RINGS - 1), place[2] = {sin(phi), cos(phi)};
+            snapshots_at(snapshots, SNAPSHOT_shell_r, t)[i] = 0.1315 * place[0];
+            snapshots_at(snapshots, SNAPSHOT_shell_z, t)[i] = 0.133 - 0.1315 * place[1];
+            snapshots_at(snapshots, SNAPSHOT_head_r, t)[i] = 0.085 * place[0];
+            snapshots_at(snapshots, SNAPSHOT_head_z, t)[i] = 0.133 - 5e-3 * (double)t - 0.085 * place[1];
+            for (size_t j = 0; j <= ROWS; j++) {
+                double radius = 0.13 - (8e-3 - 1e-3 * (double)t) * (double)j;
+                snapshots_at(snapshots, SNAPSHOT_r, t)[j * RINGS + i] = radius * place[0];
+                snapshots_at(snapshots, SNAPSHOT_z, t)[j * RINGS + i] = 0.133 - radius * place[1];
+            }
+        }
+    }
+}
+
 static inline void sample_judgement(struct judgement *out, enum metric metric, double value, double limit)
 {
     out->metric = metric;
@@ -167,6 +201,8 @@ static inline void sample_hit(struct hit_result *hit, int number, int variant)
         return;
     sample_output(&hit->output, number, variant);
     sample_rings(&hit->rings, number);
+    if (number != 2) /* one has none, as columns do */
+        sample_snapshots(&hit->output.snapshots, number);
     hit->judgement_count = 2;
     hit->judgements = memory_zeroed(2, sizeof *hit->judgements);
     sample_judgement(&hit->judgements[0], METRIC_peak, hit->output.metrics[METRIC_peak], 275);

@@ -221,6 +221,20 @@ Test(batch, solved_impacts_are_taken_over)
     forget();
 }
 
+/* The snapshots of the zones come from the journal with all the rest. */
+Test(batch, snapshots_are_taken_over)
+{
+    static const char text[] = HELMET LINER "impacts: [" FLAT("") "]\nmodel: axisymmetric\n";
+    struct case_result first, second;
+    cr_expect_eq(resume_text(text, &first), 0);
+    cr_expect_eq(resume_text(text, &second), 1);
+    expect_same_hit(&first.hits[0], &second.hits[0]);
+    cr_expect_geq(second.hits[0].output.snapshots.count, 3);
+    case_result_free(&first);
+    case_result_free(&second);
+    forget();
+}
+
 /* An impact that fails fails at once again, with its message, and its case does. The foam cannot take up the
  * 22 kJ of the second impact. */
 Test(batch, a_failed_impact_is_taken_over)

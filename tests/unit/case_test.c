@@ -663,6 +663,9 @@ static const struct fault helmet_faults[] = {
     /* shell */
     {HEADFORM SHELL LINER IMPACT "solver: {rings: 1000, cell: @10 um}\n",
      "3.5 million cells, more than 1 million"},
+    {HEADFORM SHELL LINER IMPACT "solver: {snapshots: @20 us}\n", "1250 snapshots of 960 zones; at most 997"},
+    {HEADFORM SHELL LINER IMPACT "solver: {rings: 1024, cell: 0.1 mm, snapshots: @1 ms}\n",
+     "25 snapshots of 358400 zones"},
     {HEADFORM "shell: {material: abs, thickness: @0 mm}\n" LINER IMPACT, "`thickness` must be above 0"},
     {HEADFORM "shell: @{material: abs}\n" LINER IMPACT, "`thickness` is missing"},
     {HEADFORM "shell: {material: @asb, thickness: 3 mm}\n" LINER IMPACT,

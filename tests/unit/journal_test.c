@@ -598,6 +598,11 @@ Test(journal, hits_come_back)
         memcpy(y.channel, x.channel, sizeof x.channel);
         memcpy(y.ledger, x.ledger, sizeof x.ledger);
         y.layers = x.layers;
+        for (int k = 0; k < SNAPSHOT_COUNT; k++)
+            cr_expect_eq(memcmp(x.snapshots.array[k], y.snapshots.array[k],
+                                x.snapshots.count * snapshots_values(&x.snapshots, k) * sizeof(double)),
+                         0, "%s", snapshot_table[k].name);
+        memcpy(y.snapshots.array, x.snapshots.array, sizeof x.snapshots.array);
         cr_expect_eq(memcmp(&x, &y, sizeof x), 0, "every member of the output");
         impact_output_free(&read[i].output);
     }

@@ -134,8 +134,8 @@ static enum status draw(const char *name, size_t count, enum picture_format form
         }
     }
     *errors = (struct errors){0};
-    enum status status =
-        plots_draw(name, results, count, format, format == PICTURE_TEXT ? NULL : path, text, errors);
+    enum status status = plots_draw(name, results, count, &(struct section_view){0}, format,
+                                    format == PICTURE_TEXT ? NULL : path, text, errors);
     for (size_t i = 0; i < count; i++)
         case_result_free(&results[i]);
     return status;
@@ -154,7 +154,7 @@ static int starts_with(const char *want)
 
 Test(plots, every_picture_in_every_format)
 {
-    static const char *const magic[] = {"\x89PNG\r\n", "<?xml", "%PDF-"};
+    static const char *const magic[] = {"\x89PNG\r\n", "<?xml", "%PDF-", "GIF89a"};
     struct errors errors;
     for (size_t i = 0; i < PLOT_COUNT; i++) {
         for (int format = 0; format < PICTURE_FORMATS; format++) {
@@ -172,6 +172,65 @@ Test(plots, every_picture_in_every_format)
             cr_expect_eq(files_in(), 0);
         }
     }
+}
+
+/* The first number after a text of the script. */
+static double number_after(const char *script, const char *text)
+{
+    const char *at = strstr(script, text);
+    return at ? strtod(at + strlen(text), NULL) : NAN;
+}
+
+/* A millimetre is as long across as upwards, in one panel and in four; what is coloured is what was asked
+ * for, at the snapshot that is nearest. */
+Test(plots, cross_sections_are_to_scale)
+{
+    struct case_result result;
+    struct layout layout;
+    struct errors errors = {0};
+    sample_result(&result, 0);
+    layouts_pick(&result, 1, &layout);
+    const struct section_view views[] = {{.field = SECTION_STRESS},
+                                         {.time_count = 4, .time = {0, 1.8e-3, 2.9e-3, NAN}}};
+    static const char *const shown[] = {"stress (kPa)", "strain (%)"};
+    for (int v = 0; v < 2; v++) {
+        struct script script = {0};
+        cr_assert_eq(section_compose(&script, &layout, 1, &views[v], PICTURE_PNG, &errors), STATUS_OK);
+        cr_assert_not(script.failed);
+        double width = number_after(script.text, "pngcairo noenhanced truecolor size ");
+        double height = number_after(strstr(script.text, "truecolor size "), ",");
+
+        const char *panel = strstr(script.text, "set multiplot");
+        cr_assert_not_null(panel);
+        double across = number_after(panel, "rmargin at screen ") - number_after(panel, "lmargin at screen ");
+        double upwards =
+            number_after(panel, "tmargin at screen ") - number_after(panel, "bmargin at screen ");
+        double reach = -number_after(script.text, "set xrange ["),
+               low = number_after(script.text, "set yrange [");
+        double high = number_after(strstr(script.text, "set yrange ["), ":");
+        cr_expect_float_eq(across * width / (2 * reach), upwards * height / (high - low), 0.01, "%d", v);
+        cr_expect_not_null(strstr(script.text, shown[v]));
+        script_free(&script);
+    }
+    case_result_free(&result);
+}
+
+/* The anvil, the head and the foam of a GIF move: a frame a snapshot. */
+Test(plots, a_gif_has_a_frame_a_snapshot)
+{
+    struct errors errors;
+    cr_assert_eq(draw("section", 1, PICTURE_GIF, NULL, NULL, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    FILE *file = fopen(path, "rb");
+    size_t frames = 0;
+    unsigned char control[3] = {0}; /* of each frame: 21 F9 04 */
+    for (int byte; file && (byte = fgetc(file)) != EOF;) {
+        control[0] = control[1], control[1] = control[2], control[2] = (unsigned char)byte;
+        frames += control[0] == 0x21 && control[1] == 0xf9 && control[2] == 4;
+    }
+    if (file)
+        fclose(file);
+    cr_expect_eq(frames, 3);
+    remove(path);
 }
 
 /* Where a text of the SVG at `path` stands [1/100 of the picture's width and height]; 0 where it is not. */
@@ -259,11 +318,12 @@ Test(plots, hostile_titles_stay_text)
 Test(plots, results_that_hold_nothing)
 {
     struct case_result empty = {.worst_hit = -1};
+    struct section_view view = {0};
     struct errors errors = {0};
     for (size_t i = 0; i < PLOT_COUNT; i++)
-        cr_expect_eq(plots_draw(plot_table[i].name, &empty, 1, PICTURE_PNG, path, NULL, &errors),
+        cr_expect_eq(plots_draw(plot_table[i].name, &empty, 1, &view, PICTURE_PNG, path, NULL, &errors),
                      STATUS_INPUT);
-    cr_expect_eq(plots_draw("mandala", &empty, 1, PICTURE_PNG, path, NULL, &errors), STATUS_USAGE);
+    cr_expect_eq(plots_draw("mandala", &empty, 1, &view, PICTURE_PNG, path, NULL, &errors), STATUS_USAGE);
     cr_expect_eq(files_in(), 0);
 }
 
@@ -406,7 +466,8 @@ Test(plots, memory_runs_out)
         for (enum status status = STATUS_MEMORY; status != STATUS_OK && tried < 500; tried++) {
             struct errors errors = {0};
             memory_fail_after(tried);
-            status = plots_draw(plot_table[i].name, &result, 1, PICTURE_SVG, path, NULL, &errors);
+            status = plots_draw(plot_table[i].name, &result, 1, &(struct section_view){0}, PICTURE_SVG, path,
+                                NULL, &errors);
             memory_fail_after(SIZE_MAX);
             cr_assert(status == STATUS_OK || status == STATUS_MEMORY, "%s: %d", plot_table[i].name, status);
             cr_assert_eq(files_in(), status == STATUS_OK);

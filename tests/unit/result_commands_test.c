@@ -94,6 +94,15 @@ Test(result_commands, plot_mistakes)
     make("a.h5", 0, NULL);
     cr_expect_eq(run("plot a.h5 --picture puls", 1), 2);
     cr_expect_not_null(strstr(out, "did you mean 'pulse'"));
+    cr_expect_eq(run("plot a.h5 --at '2 ms'", 1), 2);
+    cr_expect_not_null(strstr(out, "--at means nothing without --picture section"));
+    cr_expect_eq(run("plot a.h5 --picture section --at '2 mm'", 1), 2);
+    cr_expect_not_null(strstr(out, "or 'peak'"));
+    cr_expect_eq(run("plot a.h5 --picture section --at '50 ms'", 1), 3);
+    cr_expect_not_null(strstr(out, "no snapshot near 50 ms"));
+    cr_expect_eq(run("plot a.h5 a.h5 a.h5 --picture section --at '0 ms,2 ms,4 ms'", 1), 2);
+    cr_expect_not_null(strstr(out, "at most 8 panels, not 9"));
+    cr_expect_eq(run("plot a.h5 --picture section --field colour", 1), 2);
     cr_expect_eq(run("plot a.h5 -o nowhere/", 1), 4);
     cr_expect_eq(run("plot a.h5 --format text -o .", 1), 2);
     cr_expect_eq(run("plot a.h5 a.h5 a.h5 a.h5 a.h5 a.h5 a.h5 a.h5 a.h5", 1), 2);

@@ -140,6 +140,16 @@ static void expect_output(const struct impact_output *a, const struct impact_out
     cr_expect(a->steps == b->steps && a->cells == b->cells && a->separated == b->separated);
 }
 
+static void expect_snapshots(const struct snapshots *a, const struct snapshots *b)
+{
+    cr_assert_eq(a->count, b->count);
+    cr_expect(a->rings == b->rings && a->rows == b->rows && a->shell_thickness == b->shell_thickness);
+    for (int k = 0; k < SNAPSHOT_COUNT; k++)
+        cr_expect(same(a->array[k], b->array[k], a->count * (a->rings ? snapshots_values(a, k) : 0)), "%s",
+                  snapshot_table[k].name);
+    cr_expect(same(a->anvil_r, b->anvil_r, SNAPSHOT_ANVIL) && same(a->anvil_z, b->anvil_z, SNAPSHOT_ANVIL));
+}
+
 static void expect_rings(const struct hit_rings *a, const struct hit_rings *b)
 {
     cr_assert_eq(a->count, b->count);
@@ -153,6 +163,7 @@ static void expect_rings(const struct hit_rings *a, const struct hit_rings *b)
 static void expect_hit(const struct hit_result *a, const struct hit_result *b)
 {
     expect_output(&a->output, &b->output);
+    expect_snapshots(&a->output.snapshots, &b->output.snapshots);
     expect_rings(&a->rings, &b->rings);
     cr_assert_eq(a->judgement_count, b->judgement_count);
     for (size_t i = 0; i < a->judgement_count; i++)
@@ -227,6 +238,31 @@ Test(store, what_is_written_is_read)
     case_result_free(&wrote);
     case_result_free(&read);
     cr_expect_eq(files_in(folder), 1);
+}
+
+/* What a picture walks through is sound: places within reach, no NaN, as many values as there are zones. */
+Test(store, senseless_snapshots_are_refused)
+{
+    static const struct {
+        enum snapshot_array array;
+        double value;
+    } bad[] = {{SNAPSHOT_r, NAN}, {SNAPSHOT_z, 1e9}, {SNAPSHOT_stress, INFINITY}, {SNAPSHOT_head_r, -11}};
+    struct errors errors = {0};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        struct case_result wrote, read;
+        sample_result(&wrote, 0);
+        snapshots_at(&wrote.hits[4].output.snapshots, bad[i].array, 2)[3] = bad[i].value;
+        cr_assert_eq(store_write(path, &wrote, NULL, &errors), STATUS_OK, "%s", errors.kept[0].text);
+        cr_expect_eq(store_read(path, &read, &errors), STATUS_INPUT, "%s", snapshot_table[bad[i].array].name);
+        case_result_free(&wrote);
+    }
+    struct case_result wrote, read;
+    sample_result(&wrote, 0);
+    wrote.hits[4].output.snapshots.rows = 3;
+    cr_assert_eq(store_write(path, &wrote, NULL, &errors), STATUS_OK);
+    cr_assert_eq(store_read(path, &read, &errors), STATUS_OK, "the same everywhere is no contradiction");
+    case_result_free(&read);
+    case_result_free(&wrote);
 }
 
 Test(store, a_bare_pad_result_is_read_too)
