@@ -97,6 +97,30 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, any_condition(file, "wet"), "wet helmets are computed as ambient ones at 23 degC");
 }
 
+static int any_shape(const struct case_file *file, enum anvil_shape shape)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (file->impacts[i].angle == 0 && strcmp(file->impacts[i].anvil.shape, anvil_table[shape].name) == 0)
+            return 1;
+    }
+    return 0;
+}
+
+/* Anvils that are not what they are in the laboratory. */
+static void note_anvils(struct notes *notes, const struct case_file *file)
+{
+    for (int shape = 0; shape < ANVIL_SHAPE_COUNT; shape++) {
+        const struct anvil_info *info = &anvil_table[shape];
+        NOTE_IF(
+            notes, anvil_equal_overlap(info->shape) && any_shape(file, info->shape),
+            "%s: equal-overlap anvil, a body of revolution that meets the same area of the undeformed outer "
+            "surface at every depth; usual sizes from memory",
+            info->name);
+    }
+    NOTE_IF(notes, any_shape(file, ANVIL_KERBSTONE),
+            "a kerbstone without `length` is longer than the contact");
+}
+
 /* What holds parts apart in the computation, and what it loses. */
 static void note_contacts(struct notes *notes, const struct case_file *file)
 {
@@ -130,6 +154,8 @@ enum status case_assumptions(const struct case_file *file, char ***list, size_t 
         NOTE_IF(&notes, file->mismatch == 0, "the head fits the cavity all round (fit: mismatch 0 mm)");
     }
     note_contacts(&notes, file);
+    if (!file->pad.present)
+        note_anvils(&notes, file);
     note_impacts(&notes, file);
     return notes.status;
 }

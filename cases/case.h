@@ -5,6 +5,7 @@
 
 #include "cases/node.h"
 #include "solver/base/status.h"
+#include "solver/impact/anvil.h"
 #include "solver/impact/metrics.h"
 #include "solver/impact/site.h"
 
@@ -72,7 +73,8 @@ struct case_comfort {
 struct case_anvil {
     char name[CASE_NAME];  /* a built-in name, or "own flat" and so on */
     char shape[CASE_NAME]; /* flat, hemisphere, kerbstone, edge, bar */
-    double angle, friction, diameter, radius;
+    struct anvil_sizes sizes;
+    double angle, friction;
 };
 
 struct case_impact {

@@ -136,8 +136,8 @@ static void fill_pad_impact(struct fill *fill, const struct node *mapping, struc
     impact->region = -1;
     impact->elevation = impact->azimuth = NAN;
     impact->towards[0] = impact->towards[1] = impact->head_friction = NAN;
-    impact->anvil = (struct case_anvil){.name = "flat", .shape = "flat", .friction = NAN, .diameter = NAN};
-    impact->anvil.radius = NAN;
+    impact->anvil = (struct case_anvil){
+        .name = "flat", .shape = "flat", .friction = NAN, .sizes = anvil_usual(ANVIL_FLAT)};
     for (size_t i = 0; i < sizeof site_keys / sizeof *site_keys; i++) {
         const struct node *value = node_get(mapping, site_keys[i]);
         if (value)

@@ -143,7 +143,62 @@ static void fill_site(struct fill *fill, const struct node *mapping, struct case
                    fill->file->regions[impact->region].shape.name);
 }
 
-/* `anvil: {shape: ..., radius: ...}`; what is absent stays NaN and takes the shape's usual value. */
+/* "radius, length": what a shape takes. */
+static void size_words(enum anvil_shape shape, char *words, size_t size)
+{
+    words[0] = '\0';
+    for (size_t i = 0; i < ANVIL_SIZE_COUNT; i++) {
+        size_t used = strlen(words);
+        if (!isnan(anvil_ranges[shape][i].usual))
+            snprintf(words + used, size - used, "%s`%s`", used ? ", " : "", anvil_size_keys[i]);
+    }
+}
+
+/* A size that is given: one that the shape has, in its range. */
+static void fill_size(struct fill *fill, const struct node *given, enum anvil_shape shape, size_t i,
+                      struct anvil_sizes *sizes)
+{
+    const struct anvil_range *range = &anvil_ranges[shape][i];
+    const char *word = anvil_table[shape].name, *key = anvil_size_keys[i];
+    char words[80], low[24], high[24];
+    double slack = 1e-12 * range->most;
+    if (isnan(range->usual)) {
+        size_words(shape, words, sizeof words);
+        node_error(tree_of(fill), given, fill->errors, "`%s` means nothing for the shape %s, which takes %s",
+                   key, word, words);
+        return;
+    }
+    units_write(QUANTITY_LENGTH, range->least, low, sizeof low);
+    units_write(QUANTITY_LENGTH, range->most, high, sizeof high);
+    if (sizes->of[i] < range->least - slack || sizes->of[i] > range->most + slack)
+        node_error(tree_of(fill), given, fill->errors,
+                   "`%s` of the shape %s must be from %s to %s; got %.40s", key, word, low, high,
+                   given->text);
+}
+
+/* What is absent takes the shape's usual value. */
+static void fill_sizes(struct fill *fill, const struct node *value, struct case_anvil *anvil)
+{
+    enum anvil_shape shape = anvil_shape_find(anvil->shape);
+    if (shape == ANVIL_SHAPE_COUNT)
+        return;
+    anvil->sizes = anvil_usual(shape);
+    for (size_t i = 0; i < ANVIL_SIZE_COUNT; i++) {
+        const struct node *given = node_get(value, anvil_size_keys[i]);
+        if (!given)
+            continue;
+        anvil->sizes.of[i] = schema_quantity(value, SCHEMA_ANVIL, anvil_size_keys[i]);
+        fill_size(fill, given, shape, i, &anvil->sizes);
+    }
+    double most = anvil_largest_rounding(shape, &anvil->sizes);
+    const struct node *radius = node_get(value, "radius");
+    if (anvil->sizes.of[ANVIL_RADIUS] > most)
+        node_error(tree_of(fill), radius ? radius : value, fill->errors,
+                   "the rounding of the %s, %.4g mm, does not fit its section: %.4g mm is the most",
+                   anvil_table[shape].name, 1e3 * anvil->sizes.of[ANVIL_RADIUS], 1e3 * most);
+}
+
+/* `anvil: {shape: ..., radius: ...}` */
 static void fill_own_anvil(struct fill *fill, const struct node *value, struct case_anvil *anvil)
 {
     if (!schema_check(tree_of(fill), value, SCHEMA_ANVIL, fill->errors))
@@ -153,8 +208,7 @@ static void fill_own_anvil(struct fill *fill, const struct node *value, struct c
     snprintf(anvil->name, sizeof anvil->name, "own %.*s", (int)sizeof anvil->name - 5, anvil->shape);
     anvil->angle = schema_quantity(value, SCHEMA_ANVIL, "angle");
     anvil->friction = schema_quantity(value, SCHEMA_ANVIL, "friction");
-    anvil->diameter = schema_quantity(value, SCHEMA_ANVIL, "diameter");
-    anvil->radius = schema_quantity(value, SCHEMA_ANVIL, "radius");
+    fill_sizes(fill, value, anvil);
 }
 
 static void fill_named_anvil(struct fill *fill, const struct node *place, const char *name,
@@ -166,8 +220,7 @@ static void fill_named_anvil(struct fill *fill, const struct node *place, const 
         /* the first rows of the table are the shapes themselves */
         fill_name(anvil->shape, anvil_table[info->shape].name);
         anvil->angle = info->angle;
-        anvil->diameter = info->diameter;
-        anvil->radius = info->radius;
+        anvil->sizes = anvil_usual(info->shape);
         return;
     }
     const char *names[ANVIL_COUNT];
@@ -179,11 +232,10 @@ static void fill_named_anvil(struct fill *fill, const struct node *place, const 
 static void fill_anvil(struct fill *fill, const struct node *mapping, struct case_anvil *anvil)
 {
     const struct node *value = node_get(mapping, "anvil");
-    *anvil = (struct case_anvil){.friction = NAN, .diameter = NAN, .radius = NAN};
+    *anvil = (struct case_anvil){.friction = NAN, .sizes = anvil_usual(ANVIL_FLAT)};
     if (value && value->kind == NODE_SEQUENCE)
-        node_error(
-            tree_of(fill), value, fill->errors,
-            "`anvil` takes a name of `foampulse list anvils`, or {shape, radius, diameter, angle, friction}");
+        node_error(tree_of(fill), value, fill->errors,
+                   "`anvil` takes a name of `foampulse list anvils`, or {shape, angle, friction and sizes}");
     else if (value && value->kind == NODE_MAPPING)
         fill_own_anvil(fill, value, anvil);
     else

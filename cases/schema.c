@@ -168,7 +168,7 @@ const struct schema_key schema_table[] = {
         IMPACT, "at", OWN, NULL,
         "a site of `foampulse list sites` or of the case's `sites`, {region: NAME}, or [elevation, azimuth]"),
     PLAIN(IMPACT, "anvil", OWN, "flat",
-          "a name of `foampulse list anvils`, or {shape, radius, diameter, angle, friction}"),
+          "a name of `foampulse list anvils`, or {shape, angle, friction and sizes}"),
     VALUE(IMPACT, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
     VALUE(IMPACT, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),
     VALUE(IMPACT, "energy", ENERGY, ABOVE_0, 1e6, NULL, "speed from the headform's (striker's) mass"),
@@ -186,8 +186,14 @@ const struct schema_key schema_table[] = {
     HOLDS(IMPACT, "friction", MAPPING, FRICTION, 0, "Coulomb friction"),
 
     CHOICE(ANVIL, "shape", "flat, hemisphere, kerbstone, edge, bar", NULL, "required"),
-    VALUE(ANVIL, "radius", LENGTH, ABOVE_0, 10, NULL, "of a hemisphere, of a rounded edge or bar"),
-    VALUE(ANVIL, "diameter", LENGTH, ABOVE_0, 10, NULL, "of a flat face"),
+    VALUE(ANVIL, "diameter", LENGTH, ABOVE_0, 10, NULL, "of a flat face; default 130 mm"),
+    VALUE(ANVIL, "radius", LENGTH, 0, 10, NULL,
+          "of a hemisphere, default 48 mm; of the rounded edges of a kerbstone, 15 mm, an edge, 0 mm, a bar, "
+          "1 mm"),
+    VALUE(ANVIL, "width", LENGTH, ABOVE_0, 10, NULL, "of an edge, default 6.3 mm, or a bar, 25 mm"),
+    VALUE(ANVIL, "height", LENGTH, ABOVE_0, 10, NULL, "of a bar on its plane; default 6 mm"),
+    VALUE(ANVIL, "length", LENGTH, ABOVE_0, 10, NULL,
+          "of a kerbstone, default longer than the contact, or an edge, 180 mm"),
     VALUE(ANVIL, "angle", ANGLE, 0, 89.9 * DEGREE, "0 deg", "between the fall and the face's normal"),
     VALUE(ANVIL, "friction", NUMBER, 0, 5, NULL, "shell on face"),
 

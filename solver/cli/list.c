@@ -272,23 +272,38 @@ static enum status list_sites(struct listing *listing, struct errors *errors)
     return STATUS_OK;
 }
 
+/* "radius 15 mm"; a size longer than any contact is left out. */
+static void size_words(enum anvil_shape shape, char *words, size_t size)
+{
+    words[0] = '\0';
+    for (size_t i = 0; i < ANVIL_SIZE_COUNT; i++) {
+        size_t used = strlen(words);
+        double usual = anvil_ranges[shape][i].usual;
+        if (isfinite(usual))
+            snprintf(words + used, size - used, "%s%s %.4g mm", used ? ", " : "", anvil_size_keys[i],
+                     1e3 * usual);
+    }
+}
+
 static enum status list_anvils(struct listing *listing, struct errors *errors)
 {
     (void)errors;
-    listing_heads(listing, 7, "anvil", "what it is", "dimension", "angle", "computed", "provenance",
+    listing_heads(listing, 7, "anvil", "what it is", "dimensions", "angle", "computed", "provenance",
                   "source");
     for (size_t i = 0; i < ANVIL_COUNT; i++) {
         const struct anvil_info *anvil = &anvil_table[i];
-        char size[64] = "", angle[48];
-        if (!isnan(anvil->diameter))
-            snprintf(size, sizeof size, "diameter %.4g mm", 1e3 * anvil->diameter);
-        else if (!isnan(anvil->radius))
-            snprintf(size, sizeof size, "radius %.4g mm", 1e3 * anvil->radius);
+        char size[96], angle[48];
+        size_words(anvil->shape, size, sizeof size);
         angle_text(anvil->angle, angle);
         listing_row(listing, anvil->name, anvil->text, size, angle,
-                    anvil_not_computed(anvil->shape, anvil->angle) ? "not yet" : "yes", anvil->provenance,
-                    anvil->source);
+                    anvil_not_computed(anvil->shape, anvil->angle) ? "not yet"
+                    : anvil_equal_overlap(anvil->shape)            ? "equal overlap"
+                                                                   : "yes",
+                    anvil->provenance, anvil->source);
     }
+    listing->note =
+        "Equal overlap: computed as the body of revolution that the helmet's outer surface overlaps "
+        "on the same area at every depth.";
     return STATUS_OK;
 }
 

@@ -40,7 +40,8 @@ static void csv_head(void)
     terminal_print(
         stdout, STYLE_PLAIN,
         "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_mass_kg,site,"
-        "elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,angle_deg,speed_m_s,"
+        "elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,speed_m_"
+        "s,"
         "temperature_C,model,"
         "why,why_region,why_layer,margin_metric,margin,margin_state");
     for (size_t i = 0; i < METRIC_COUNT; i++)
@@ -68,6 +69,7 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
     csv_number(1e3 * hit->head_radius, ",");
     csv_number(1e3 * hit->edge_distance, ",");
     csv_text(hit->anvil, ",");
+    csv_text(hit->anvil_form, ",");
     csv_number(hit->angle * DEGREE, ",");
     csv_number(hit->speed, ",");
     csv_number(hit->temperature, ",");

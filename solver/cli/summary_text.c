@@ -94,12 +94,18 @@ static void add_computed(struct table *table, const struct hit_result *hit)
         table_text(table, STYLE_PLAIN, "%s: %s, layer %d", hit->why, hit->why_region, hit->why_layer);
 }
 
+/* Whether a body of equal overlap stood in the place of the anvil. */
+static int in_place(const struct hit_result *hit)
+{
+    return hit->status == HIT_COMPUTED && strcmp(hit->anvil_form, "equal overlap") == 0;
+}
+
 static void add_row(struct table *table, const struct hit_result *hit, int several_hits)
 {
     table_row(table);
     table_text(table, STYLE_PLAIN, several_hits ? "%d.%d" : "%d", hit->impact, hit->hit);
     table_text(table, STYLE_PLAIN, "%s", hit->site[0] ? hit->site : "-");
-    table_text(table, STYLE_PLAIN, "%s", hit->anvil[0] ? hit->anvil : "-");
+    table_text(table, STYLE_PLAIN, "%s%s", hit->anvil[0] ? hit->anvil : "-", in_place(hit) ? "*" : "");
     table_number(table, hit->speed, 2);
     table_number(table, hit->temperature, 0);
     if (hit->status == HIT_COMPUTED) {
@@ -115,16 +121,22 @@ static void add_row(struct table *table, const struct hit_result *hit, int sever
 static enum status print_rows(const struct case_result *result, const struct hit_result **rows, int all)
 {
     struct table table;
-    int several = 0;
+    int several = 0, replaced = 0;
     for (size_t i = 0; i < result->hit_count; i++)
         several |= result->hits[i].hit > 1;
     size_t shown = all || result->hit_count < SUMMARY_ROWS ? result->hit_count : SUMMARY_ROWS;
     table_make(&table, columns, COLUMN_COUNT);
-    for (size_t i = 0; i < shown; i++)
+    for (size_t i = 0; i < shown; i++) {
         add_row(&table, rows[i], several);
+        replaced |= in_place(rows[i]);
+    }
     enum status status = table_print(&table);
     if (shown < result->hit_count)
         terminal_print(stdout, STYLE_FAINT, "  and %zu more (--all)\n", result->hit_count - shown);
+    if (replaced)
+        terminal_print(stdout, STYLE_PLAIN,
+                       "* equal-overlap anvil: a body of revolution that meets the same "
+                       "area of the helmet's outer surface at every depth\n");
     return status;
 }
 

@@ -322,6 +322,8 @@ static enum status describe_helmet(const struct resolver *resolver, const struct
     snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
     snprintf(hit->site, sizeof hit->site, "%s", impact->site);
     snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
+    snprintf(hit->anvil_form, sizeof hit->anvil_form, "%s",
+             anvil_equal_overlap(anvil_shape_find(impact->anvil.shape)) ? "equal overlap" : "true");
     hit->headform_mass = file->headform.mass;
     if (stack_head_missing(&file->headform))
         return STATUS_OK;
@@ -353,6 +355,7 @@ static enum status describe(const struct resolver *resolver, const struct case_i
         return describe_helmet(resolver, impact, hit);
     snprintf(hit->site, sizeof hit->site, "pad");
     snprintf(hit->anvil, sizeof hit->anvil, "flat");
+    snprintf(hit->anvil_form, sizeof hit->anvil_form, "true");
     hit->headform_mass = resolver->file->pad.striker_mass;
     return STATUS_OK;
 }

@@ -403,8 +403,8 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->speed = impact->speed[0];
     if (!isnan(impact->head_friction))
         setup->head_friction = impact->head_friction;
-    anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), impact->anvil.diameter,
-               impact->anvil.radius);
+    anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), &impact->anvil.sizes,
+               setup->outer_radius + setup->shell_thickness);
     enum status status = take_shares(making, impact);
     if (status == STATUS_OK)
         setup->bare = making->resolved->shares + file->region_count * setup->rings;

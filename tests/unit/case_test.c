@@ -562,7 +562,7 @@ Test(case_helmet, own_headform_shell_and_anvil)
     cr_assert_str_eq(impact->site, "nape");
     cr_assert_str_eq(impact->anvil.name, "own hemisphere");
     cr_assert_str_eq(impact->anvil.shape, "hemisphere");
-    cr_assert_float_eq(impact->anvil.radius, 0.048, 1e-15);
+    cr_assert_float_eq(impact->anvil.sizes.of[ANVIL_RADIUS], 0.048, 1e-15);
     cr_assert_eq(impact->anvil.friction, 0.4);
     cr_assert_eq(impact->head_friction, 0.2);
     case_free(&file);

@@ -46,7 +46,8 @@ static struct axisymmetric_setup bare_liner(const struct foam *foam, size_t ring
     setup.helmet.regions[0] = (struct columns_region){
         .name = "all", .share = all_of_it, .layer_count = 1, .layers = {{thickness, 1, {{foam, 1.0}}}}};
     setup.zone_share[0] = all_of_it;
-    cr_assert(anvil_make(&setup.helmet.anvil, ANVIL_FLAT, 10.0, NAN));
+    struct anvil_sizes wide = {{10.0, NAN, NAN, NAN, NAN}};
+    cr_assert(anvil_make(&setup.helmet.anvil, ANVIL_FLAT, &wide, setup.helmet.outer_radius));
     return setup;
 }
 
