@@ -44,7 +44,8 @@ static int warned(const struct case_result *result, const char *part)
 Test(batch, anvils_not_computed)
 {
     struct case_result result;
-    cases_solve_text(HELMET LINER "impacts: [{at: P, anvil: bars-15-from-vertical, speed: 5 m/s, towards: rear}, " FLAT(
+    cases_solve_text(HELMET LINER
+                     "impacts: [{at: P, anvil: bars-15-from-vertical, speed: 5 m/s, towards: rear}, " FLAT(
                          "") ", {at: P, anvil: abrasive-45, speed: 5 m/s, towards: front}]\n"
                              "limits: {peak_g: 900 g}\n",
                      &result);
