@@ -76,7 +76,7 @@ struct hit_result {
                            * the foam; INFINITY when there is none, NaN for a pad */
     double asymmetry;     /* first azimuthal moment of stiffness, fraction; NaN */
     char anvil[48];
-    char anvil_form[16]; /* "true" or "equal overlap" */
+    char anvil_form[16];              /* "true" or "equal overlap" */
     double angle, speed, temperature; /* [rad], [m/s], [degC] */
     char model[16];
     struct impact_output output;

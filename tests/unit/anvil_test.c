@@ -218,7 +218,8 @@ Test(anvil, overlap_of_the_true_anvil)
         struct anvil anvil;
         double worst = 0, area, volume;
         cr_assert(anvil_make(&anvil, ridges[i].shape, &ridges[i].sizes, outer));
-        for (double depth = 0.0005; depth < 0.05; depth *= 1.5) {
+        for (int step = 0; step < 12; step++) {
+            double depth = 0.0005 * pow(1.5, step);
             true_overlap(ridges[i].shape, &ridges[i].sizes, depth, &area, &volume);
             double r = body_reach(&anvil, depth), difference = fabs(pi * r * r / area - 1);
             worst = difference > worst ? difference : worst;
