@@ -49,6 +49,7 @@ struct case_headform {
     int sphere;          /* shape: sphere of circumference / 2 pi, or of `radius` */
     double radius;       /* given for all sites, or NaN */
     double cg_offset[3], inertia[3];
+    char own[32]; /* "own mass", "own shape", "own mass and shape" in place of the size's; "" for none */
     char provenance[128]; /* of the mass */
     const struct node *place;
 };

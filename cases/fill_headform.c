@@ -57,6 +57,18 @@ static void take_size(struct fill *fill, const struct node *mapping, struct case
     headform_table_free(&table);
 }
 
+/* Says what of a size is not its own any more. */
+static void say_own(const struct node *mapping, struct case_headform *headform)
+{
+    static const char *const shape[] = {"circumference", "half_height", "radius", "shape"};
+    int mass = node_get(mapping, "mass") != NULL, other = 0;
+    for (size_t i = 0; i < sizeof shape / sizeof *shape; i++)
+        other |= node_get(mapping, shape[i]) != NULL;
+    if (headform->size[0] && (mass || other))
+        snprintf(headform->own, sizeof headform->own, "own %s%s%s", mass ? "mass" : "",
+                 mass && other ? " and " : "", other ? "shape" : "");
+}
+
 /* Values given in place of the size's, or for a headform of one's own. */
 static void take_own(const struct node *mapping, struct case_headform *headform)
 {
@@ -105,6 +117,7 @@ void fill_headform(struct fill *fill)
     if (node_get(mapping, "size"))
         take_size(fill, mapping, headform);
     take_own(mapping, headform);
+    say_own(mapping, headform);
     if (fill->errors->count == before && !fill->out_of_memory)
         check_complete(fill, mapping, headform);
 }

@@ -67,7 +67,8 @@ struct hit_result {
     char message[256]; /* why not computed or failed, "" else */
     char size[48];     /* helmet size, "" when the case has none */
     char headform_set[48], headform_size[48];
-    double headform_mass; /* [kg] */
+    char headform_own[32]; /* what the case gives in place of the size's, "" for nothing (cases/case.h) */
+    double headform_mass;  /* [kg] */
     char site[48];
     double elevation, azimuth; /* [rad]; NaN for a pad */
     char region[48];           /* under the site; "" for a pad */

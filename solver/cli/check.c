@@ -236,6 +236,13 @@ static size_t count_hits(const struct case_file *file)
     return hits;
 }
 
+static void print_count(const struct case_file *file)
+{
+    size_t impacts = file->impact_count, hits = count_hits(file);
+    say("%zu impact%s, %zu hit%s, model %s\n", impacts, impacts == 1 ? "" : "s", hits, hits == 1 ? "" : "s",
+        file->model);
+}
+
 static void print_impacts(const struct case_file *file)
 {
     struct widths widths = impact_widths(file);
@@ -244,15 +251,15 @@ static void print_impacts(const struct case_file *file)
         "region", "to edge", "head R", widths.anvil, "anvil", "temperature", "speed");
     for (size_t i = 0; i < file->impact_count; i++)
         print_impact(file, &file->impacts[i], widths);
-    say("%zu impact%s, %zu hit%s, model %s\n", file->impact_count, file->impact_count == 1 ? "" : "s",
-        count_hits(file), count_hits(file) == 1 ? "" : "s", file->model);
+    print_count(file);
 }
 
 static void print_helmet(const struct case_file *file, const struct survey *survey)
 {
     const struct case_headform *headform = &file->headform;
-    say("headform %s%s%s, %.4g kg", headform->set[0] ? headform->set : "of its own",
-        headform->size[0] ? " " : "", headform->size, headform->mass);
+    say("headform %s%s%s%s%s, %.4g kg", headform->set[0] ? headform->set : "of its own",
+        headform->size[0] ? " " : "", headform->size, headform->own[0] ? " with " : "", headform->own,
+        headform->mass);
     if (!isnan(headform->circumference))
         say(", circumference %.4g mm", 1e3 * headform->circumference);
     say("\n");
@@ -280,7 +287,7 @@ static void print_pad(const struct case_file *file)
         speed_words(impact, words, sizeof words);
         say("  %3d  %5.4g degC  %s\n", impact->number, impact->temperature, words);
     }
-    say("%zu impacts, %zu hits, model %s\n", file->impact_count, count_hits(file), file->model);
+    print_count(file);
 }
 
 static void print_assumptions(char *const *list, size_t count)
@@ -332,8 +339,9 @@ static json_t *stacks_object(const struct case_file *file, const struct survey *
 
 static json_t *headform_object(const struct case_headform *headform)
 {
-    return json_pack("{s:s, s:s, s:o, s:o}", "set", headform->set, "size", headform->size, "mass_kg",
-                     number(headform->mass), "circumference_mm", number(1e3 * headform->circumference));
+    return json_pack("{s:s, s:s, s:s, s:o, s:o}", "set", headform->set, "size", headform->size, "own",
+                     headform->own, "mass_kg", number(headform->mass), "circumference_mm",
+                     number(1e3 * headform->circumference));
 }
 
 static json_t *masses_object(const struct stack_masses *masses)

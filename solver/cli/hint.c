@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cases/foams.h"
+#include "solver/cli/summary.h"
 #include "solver/cli/terminal.h"
 
 static const double density_step = 5; /* [kg/m3] a step that moulders can choose */
@@ -26,16 +27,25 @@ static void print_word(const char *word)
     terminal_print(stderr, STYLE_PLAIN, "'");
 }
 
+/* Whether there is something in the file of a result to draw. */
+static int can_draw(const struct case_result *result)
+{
+    int any = 0;
+    for (size_t i = 0; i < result->hit_count && !any; i++)
+        any = result->hits[i].status == HIT_COMPUTED;
+    return any && result->result_file[0] != '\0';
+}
+
 static void hint_pictures(const struct case_result *results, size_t count)
 {
     size_t stored = 0;
     for (size_t i = 0; i < count; i++)
-        stored += results[i].result_file[0] != '\0';
+        stored += (size_t)can_draw(&results[i]);
     if (stored == 0)
         return;
     terminal_print(stderr, STYLE_FAINT, "next: foampulse plot");
     for (size_t i = 0; i < count; i++) {
-        if (results[i].result_file[0])
+        if (can_draw(&results[i]))
             print_word(results[i].result_file);
     }
     terminal_print(stderr, STYLE_PLAIN, "\n");
@@ -78,16 +88,53 @@ static double next_density(const struct case_file *file, const struct case_layer
     return density_step * (softer ? ceil(now / density_step - 0.5) - 1 : floor(now / density_step + 0.5) + 1);
 }
 
+/* Whether two hits name the same layer. */
+static int same_layer(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->why_layer == b->why_layer && strcmp(a->why_region, b->why_region) == 0;
+}
+
+/* Hits over a limit for the same reason in the same layer as the worst; 0 when another asks for the opposite
+ * there. */
+static size_t count_agreeing(const struct case_result *result, const struct hit_result *worst)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        const struct judgement *judgement = summary_worst(hit);
+        if (!judgement || !(judgement->margin < 0) || !same_layer(hit, worst))
+            continue;
+        if (strcmp(hit->why, worst->why) != 0)
+            return 0;
+        count++;
+    }
+    return count;
+}
+
+static size_t count_over(const struct case_result *result)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct judgement *judgement = summary_worst(&result->hits[i]);
+        count += judgement && judgement->margin < 0;
+    }
+    return count;
+}
+
 static void hint_density(const struct case_file *file, const struct case_result *result)
 {
     char path[256], setting[512];
     const struct hit_result *hit = result->worst_hit >= 0 ? &result->hits[result->worst_hit] : NULL;
     const struct case_layer *layer = hit ? cause(file, hit, path, sizeof path) : NULL;
     double density = layer ? next_density(file, layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
-    if (!(density > 0) || strcmp(file->path, "-") == 0)
+    size_t agreeing = density > 0 ? count_agreeing(result, hit) : 0, over = count_over(result);
+    if (agreeing == 0 || strcmp(file->path, "-") == 0)
         return;
     snprintf(setting, sizeof setting, "%s.density=%.0f kg/m3", path, density);
-    terminal_print(stderr, STYLE_FAINT, "%s, so try: foampulse run", hit->why);
+    terminal_print(stderr, STYLE_FAINT, "%s", hit->why);
+    if (over > 1)
+        terminal_print(stderr, STYLE_FAINT, " in %zu of %zu hits over a limit", agreeing, over);
+    terminal_print(stderr, STYLE_FAINT, ", so try: foampulse run");
     print_word(file->path);
     terminal_print(stderr, STYLE_PLAIN, " -s");
     print_word(setting);

@@ -8,8 +8,9 @@
  * The command to try next, on stderr. Texts from outside are quoted for the shell.
  */
 
-/* After a run of `count` cases: the pictures of their results, and where a limit is exceeded, one step of
- * density in the layer that is named as the cause. */
+/* After a run of `count` cases: the pictures of what was computed, and where a limit is exceeded, one step of
+ * density in the layer that is named as the cause, unless another hit over a limit asks for the opposite
+ * there. */
 void hint_after_run(const struct case_file *files, const struct case_result *results, size_t count);
 
 #endif

@@ -46,7 +46,8 @@ void summary_verdicts(const struct case_result *results, size_t count);
  * in g, %, mass. On standard output. STATUS_MEMORY. */
 enum status summary_compare(const struct case_result *results, size_t count, int all);
 
-/* What changed from an earlier result of the same file: the hits that differ, or that none does. */
+/* What changed from an earlier result of the same file: the hits that differ, or that none does; nothing
+ * where it holds no hit under the conditions of any of these. */
 enum status summary_changes(const struct case_result *earlier, const struct case_result *now);
 
 #endif

@@ -171,12 +171,22 @@ enum status summary_compare(const struct case_result *results, size_t count, int
     return status;
 }
 
+static int any_counterpart(const struct case_result *earlier, const struct case_result *now)
+{
+    int any = 0;
+    for (size_t i = 0; i < now->hit_count && !any; i++)
+        any = counterpart(earlier, &now->hits[i]) != NULL;
+    return any;
+}
+
 enum status summary_changes(const struct case_result *earlier, const struct case_result *now)
 {
     char label[SUMMARY_LABEL];
     int same = earlier->hit_count == now->hit_count && earlier->verdict == now->verdict;
     for (size_t i = 0; i < now->hit_count && same; i++)
         same = unchanged(counterpart(earlier, &now->hits[i]), &now->hits[i]);
+    if (!any_counterpart(earlier, now))
+        return STATUS_OK;
     terminal_print(stdout, STYLE_PLAIN, "\n%s against the result that it replaces",
                    terminal_clean(now->result_file, label, sizeof label));
     if (same) {

@@ -39,9 +39,9 @@ static void csv_head(void)
 {
     terminal_print(
         stdout, STYLE_PLAIN,
-        "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_mass_kg,site,"
-        "elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,speed_m_"
-        "s,"
+        "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_own,headform_mass_kg,"
+        "site,elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,"
+        "speed_m_s,"
         "temperature_C,model,"
         "why,why_region,why_layer,margin_metric,margin,margin_state");
     for (size_t i = 0; i < METRIC_COUNT; i++)
@@ -61,6 +61,7 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
     csv_text(hit->size, ",");
     csv_text(hit->headform_set, ",");
     csv_text(hit->headform_size, ",");
+    csv_text(hit->headform_own, ",");
     csv_number(hit->headform_mass, ",");
     csv_text(hit->site, ",");
     csv_number(hit->elevation * DEGREE, ",");

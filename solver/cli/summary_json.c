@@ -108,18 +108,18 @@ static json_t *limits_json(const struct hit_result *hit)
 /* All the conditions; the arrays and objects are added by hit_json. */
 static json_t *conditions_json(const struct hit_result *hit)
 {
-    return json_pack("{s:i, s:i, s:s, s:o, s:o, s:o, s:o, s:{s:o, s:o, s:o}, s:o, s:[o, o], s:o, s:o, s:o, "
-                     "s:o, s:o, s:o, s:o, s:o, s:o}",
-                     "impact", hit->impact, "hit", hit->hit, "status", summary_status(hit->status), "message",
-                     text(hit->message), "programmes", served(hit, 0), "tests", served(hit, 1), "size",
-                     text(hit->size), "headform", "set", text(hit->headform_set), "size",
-                     text(hit->headform_size), "mass_kg", number(hit->headform_mass), "site", text(hit->site),
-                     "direction_deg", number(hit->elevation * DEGREE), number(hit->azimuth * DEGREE),
-                     "region", text(hit->region), "head_radius_mm", number(1e3 * hit->head_radius),
-                     "edge_distance_mm", number(1e3 * hit->edge_distance), "anvil", text(hit->anvil),
-                     "anvil_form", text(hit->anvil_form), "angle_deg", number(hit->angle * DEGREE),
-                     "speed_m_s", number(hit->speed), "temperature_C", number(hit->temperature), "model",
-                     text(hit->model));
+    return json_pack(
+        "{s:i, s:i, s:s, s:o, s:o, s:o, s:o, s:{s:o, s:o, s:o, s:o}, s:o, s:[o, o], s:o, s:o, s:o, "
+        "s:o, s:o, s:o, s:o, s:o, s:o}",
+        "impact", hit->impact, "hit", hit->hit, "status", summary_status(hit->status), "message",
+        text(hit->message), "programmes", served(hit, 0), "tests", served(hit, 1), "size", text(hit->size),
+        "headform", "set", text(hit->headform_set), "size", text(hit->headform_size), "own",
+        text(hit->headform_own), "mass_kg", number(hit->headform_mass), "site", text(hit->site),
+        "direction_deg", number(hit->elevation * DEGREE), number(hit->azimuth * DEGREE), "region",
+        text(hit->region), "head_radius_mm", number(1e3 * hit->head_radius), "edge_distance_mm",
+        number(1e3 * hit->edge_distance), "anvil", text(hit->anvil), "anvil_form", text(hit->anvil_form),
+        "angle_deg", number(hit->angle * DEGREE), "speed_m_s", number(hit->speed), "temperature_C",
+        number(hit->temperature), "model", text(hit->model));
 }
 
 static json_t *hit_json(const struct hit_result *hit)

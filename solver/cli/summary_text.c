@@ -186,6 +186,12 @@ static void print_masses(const struct case_result *result)
     terminal_print(stdout, STYLE_PLAIN, "; ");
 }
 
+/* Mass of headform or striker, a light one to three digits. */
+static void print_falling(const char *before, double mass)
+{
+    terminal_print(stdout, STYLE_PLAIN, mass < 0.995 ? "%s%.3g kg; " : "%s%.2f kg; ", before, mass);
+}
+
 static void print_header(const struct case_result *result, const char *label)
 {
     const struct hit_result *hit = result->hit_count ? &result->hits[0] : NULL;
@@ -200,11 +206,12 @@ static void print_header(const struct case_result *result, const char *label)
     if (hit && strcmp(hit->model, "pad") != 0) {
         say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
         say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");
-        terminal_print(stdout, STYLE_PLAIN, ", %.2f kg; ", hit->headform_mass);
+        say(STYLE_PLAIN, hit->headform_own[0] ? " with " : "", hit->headform_own, "");
+        print_falling(", ", hit->headform_mass);
         if (isfinite(result->mass.helmet))
             print_masses(result);
     } else if (hit) {
-        terminal_print(stdout, STYLE_PLAIN, "striker %.2f kg; ", hit->headform_mass);
+        print_falling("striker ", hit->headform_mass);
     }
     print_impacts(result);
 }

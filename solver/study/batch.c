@@ -320,6 +320,7 @@ static enum status describe_helmet(const struct resolver *resolver, const struct
     const struct case_file *file = resolver->file;
     snprintf(hit->headform_set, sizeof hit->headform_set, "%s", file->headform.set);
     snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
+    snprintf(hit->headform_own, sizeof hit->headform_own, "%s", file->headform.own);
     snprintf(hit->site, sizeof hit->site, "%s", impact->site);
     snprintf(hit->anvil, sizeof hit->anvil, "%s", impact->anvil.name);
     snprintf(hit->anvil_form, sizeof hit->anvil_form, "%s",
@@ -556,7 +557,8 @@ static enum status warn(struct case_result *result)
         warning_holds *holds;
         const char *text;
     } warnings[] = {
-        {say_not_parted, "not parted from the anvil when the run ended, restitution unknown"},
+        {say_not_parted, "the run ended by its duration before anvil and head were free of force for 1 ms, "
+                         "so restitution is not known, raise solver.duration"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
         {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
         {say_border, "border of the foam in the loaded zone, where the shell is taken to keep its hoop "

@@ -26,6 +26,47 @@ says "density of the layer: another one is suggested" err "run own.yaml -s 'line
 run check own.yaml -s 'liner.density=50 kg/m3'
 exits "density of the layer: the suggestion is taken" 0
 
+# all hits over a limit count: where one wants the layer softer and one harder, no density is suggested
+cat >both.yaml <<'END'
+pad: {area: 60 cm2, layers: [{foam: eps, density: 30 kg/m3, thickness: 25 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 7 m/s}, {speed: 3 m/s}]
+limits: {peak_g: 40 g}
+END
+run run both.yaml
+same "both ways: one bottoms out, one is too stiff" 2 "$(grep -c 'exceeds: peak g  *bottoms out\|exceeds: peak g  *too stiff' out)"
+same "both ways: no density is suggested" 0 "$(grep -c 'so try' err)"
+run run both.yaml -s impacts.2.speed='7.2 m/s' -f
+says "one way: in how many" err "bottoms out in 2 of 2 hits over a limit, so try: foampulse run both.yaml -s 'pad.layers.1.density=35 kg/m3'"
+run run both.yaml -s limits.peak_g='80 g' -f
+says "one hit over a limit" err "bottoms out, so try: foampulse run both.yaml"
+
+# an impact of its own in place of all: nothing to compare with
+run run both.yaml -f -s impacts='[{speed: 1 m/s}]' -s striker.mass='5 g'
+same "nothing to compare with: no table" 0 "$(grep -c 'replaces' out)"
+says "a light striker" out "striker 0.005 kg; 1 impact"
+run check both.yaml -s impacts='[{speed: 1 m/s}]'
+says "one impact, one hit" out "1 impact, 1 hit, model pad"
+
+# a run that is cut short says what is missing
+run run both.yaml -f -s impacts='[{speed: 1 m/s}]' -s solver.duration='4 ms'
+says "cut short: what it means" out "warning: the run ended by its duration before anvil and head were free of force for 1 ms"
+
+# a size with a mass of the case's own is not that size
+cat >mass.yaml <<'END'
+headform: {size: J, mass: 5.5 kg}
+shell: {material: abs, thickness: 3.5 mm}
+liner: {foam: eps, density: 40 kg/m3, thickness: 35 mm}
+solver: {rings: 8, cell: 5 mm, duration: 1 ms}
+impacts: [{at: P, anvil: flat, speed: 7.5 m/s}]
+END
+for command in check run; do
+    run $command mass.yaml
+    says "own mass, $command" out "headform en-960 J with own mass, 5.5"
+done
+run run mass.yaml -s headform.circumference='580 mm' --json -q
+says "own mass and shape in JSON" out '"own": "own mass and shape"'
+
 # a curve whose file is not there, or not named
 cat >curve.yaml <<'END'
 foams: {bench: {curves: [{density: 60 kg/m3, file: nowhere.csv}]}}
@@ -176,6 +217,7 @@ run run own.yaml -f
 exits "no shape: status" 0
 says "no shape: told of each impact" out "not computed  $missing"
 says "no shape: the headform, no mass" out "headform en-960 AA, 2.95 kg; 2 impacts, 2 not computed"
+same "no shape: nothing to draw" 0 "$(grep -c 'foampulse plot' err)"
 says "no shape: verdict" out "own.yaml: incomplete; 2 of 2 hits not computed"
 run run own.yaml -f --gate
 exits "no shape: status with --gate" 7

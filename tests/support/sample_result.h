@@ -179,6 +179,7 @@ static inline void sample_hit(struct hit_result *hit, int number, int variant)
     snprintf(hit->size, sizeof hit->size, "M");
     snprintf(hit->headform_set, sizeof hit->headform_set, "en-960");
     snprintf(hit->headform_size, sizeof hit->headform_size, "J");
+    snprintf(hit->headform_own, sizeof hit->headform_own, "own mass");
     snprintf(hit->site, sizeof hit->site, "%s", sites[at].name);
     snprintf(hit->region, sizeof hit->region, "%s", sites[at].region);
     snprintf(hit->anvil, sizeof hit->anvil, "%s", sites[at].anvil);
