@@ -12,6 +12,19 @@ static const char *name_of(const struct case_result *result)
     return slash ? slash + 1 : file;
 }
 
+/* Two models of one case go by their names. */
+static const char *model_of(const struct case_result *results, size_t count, size_t at)
+{
+    const char *file = results[at].file ? results[at].file : "";
+    for (size_t i = 0; i < count; i++) {
+        if (results[i].hit_count > 0 && results[at].hit_count > 0 && results[i].file &&
+            strcmp(results[i].file, file) == 0 &&
+            strcmp(results[i].hits[0].model, results[at].hits[0].model) != 0)
+            return results[at].hits[0].model;
+    }
+    return NULL;
+}
+
 static const struct judgement *smallest(const struct hit_result *hit, int metric)
 {
     const struct judgement *worst = NULL;
@@ -89,8 +102,11 @@ const struct hit_result *layouts_pick(const struct case_result *results, size_t 
     const struct hit_result *best = governing(results, count, 1);
     if (!best)
         best = governing(results, count, 0);
-    for (size_t i = 0; i < count; i++)
-        layouts[i] = (struct layout){&results[i], same_hit(&results[i], best), name_of(&results[i])};
+    for (size_t i = 0; i < count; i++) {
+        const char *model = model_of(results, count, i);
+        layouts[i] =
+            (struct layout){&results[i], same_hit(&results[i], best), model ? model : name_of(&results[i])};
+    }
     return best;
 }
 

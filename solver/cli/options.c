@@ -9,9 +9,10 @@
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 
-enum kind { KIND_FLAG, KIND_TEXT, KIND_COUNT, KIND_NUMBER, KIND_LIST };
+enum kind { KIND_FLAG, KIND_TEXT, KIND_WORDS, KIND_COUNT, KIND_NUMBER, KIND_LIST };
 
-/* `at` is the place of the value in struct options; `choices`, parted by |, are the only values allowed. */
+/* `at` is the place of the value in struct options; `choices`, parted by |, are the only values allowed; a
+ * KIND_WORDS takes several of them, parted by commas. */
 static const struct row {
     enum kind kind;
     size_t at;
@@ -25,8 +26,8 @@ static const struct row {
                     "set a value of the case, e.g. liner.density='45 g/l'; may be repeated"},
     [OPTION_JOBS] = {KIND_COUNT, AT(jobs), 'j', "jobs", "N", NULL,
                      "number of threads; as many as processors when not given"},
-    [OPTION_MODEL] = {KIND_TEXT, AT(model), 0, "model", "NAME", "columns|axisymmetric",
-                      "model of a helmet: columns or axisymmetric"},
+    [OPTION_MODEL] = {KIND_WORDS, AT(model), 0, "model", "NAME,...", "columns|axisymmetric",
+                      "model of a helmet: columns or axisymmetric; both, to compare them"},
     [OPTION_JSON] = {KIND_FLAG, AT(json), 0, "json", NULL, NULL, "one JSON object on standard output"},
     [OPTION_CSV] = {KIND_FLAG, AT(csv), 0, "csv", NULL, NULL, "comma-separated values"},
     [OPTION_ALL] = {KIND_FLAG, AT(all), 0, "all", NULL, NULL, "every row, not only the eight worst"},
@@ -75,9 +76,8 @@ static size_t names_of(unsigned long set, const char *names[OPTION_COUNT])
     return count;
 }
 
-static int allowed_choice(const char *choices, const char *value)
+static int allowed_choice(const char *choices, const char *value, size_t length)
 {
-    size_t length = strlen(value);
     for (const char *at = choices; *at; at += *at == '|') {
         size_t part = strcspn(at, "|");
         if (part == length && strncmp(at, value, length) == 0)
@@ -111,7 +111,14 @@ static enum status store_number(const struct row *row, const char *value, double
 static enum status store_text(const struct row *row, const char *value, const char **place,
                               struct errors *errors)
 {
-    if (row->choices && !allowed_choice(row->choices, value)) {
+    int allowed =
+        !row->choices || row->kind == KIND_WORDS || allowed_choice(row->choices, value, strlen(value));
+    for (const char *at = value; row->kind == KIND_WORDS && at;) {
+        size_t length = strcspn(at, ",");
+        allowed = allowed && allowed_choice(row->choices, at, length);
+        at = at[length] ? at + length + 1 : NULL;
+    }
+    if (!allowed) {
         char place_of[WORD];
         snprintf(place_of, sizeof place_of, "%s takes %s", row->name, row->choices);
         return wrong(errors, "--%s, not '%s'", place_of, value);

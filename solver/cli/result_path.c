@@ -40,7 +40,8 @@ static const char *stem(const char *path, size_t *length)
     return name;
 }
 
-static enum status one_path(const char *path, const char *output, char **result, struct errors *errors)
+static enum status one_path(const char *path, const char *model, const char *output, char **result,
+                            struct errors *errors)
 {
     char text[PATH] = "";
     size_t length;
@@ -52,7 +53,8 @@ static enum status one_path(const char *path, const char *output, char **result,
         const char *folder = output ? output : path;
         size_t part = output ? strlen(output) : (size_t)(name - path);
         const char *between = part > 0 && folder[part - 1] != '/' ? "/" : "";
-        size = snprintf(text, sizeof text, "%.*s%s%.*s.h5", (int)part, folder, between, (int)length, name);
+        size = snprintf(text, sizeof text, "%.*s%s%.*s%s%s.h5", (int)part, folder, between, (int)length, name,
+                        model ? "." : "", model ? model : "");
     }
     if (size < 0 || size >= PATH)
         return errors_add(errors, STATUS_FILE, path, 0, 0, "the name of its result file would be too long");
@@ -96,20 +98,20 @@ static enum status check_output(const char *const *cases, size_t count, const ch
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "standard input (-) can be read only once");
     if (output && count > 1 && !is_folder(output))
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0,
-                          "-o '%s': with several cases it names a folder, and ends in /", output);
+                          "-o '%s': with several cases or models it names a folder, and ends in /", output);
     struct stat about;
     if (output && is_folder(output) && (stat(output, &about) != 0 || !S_ISDIR(about.st_mode)))
         return errors_add(errors, STATUS_FILE, output, 0, 0, "there is no such folder");
     return STATUS_OK;
 }
 
-enum status result_paths(const char *const *cases, size_t count, const char *output, char **paths,
-                         struct errors *errors)
+enum status result_paths(const char *const *cases, const char *const *models, size_t count,
+                         const char *output, char **paths, struct errors *errors)
 {
     memset(paths, 0, count * sizeof *paths);
     enum status status = check_output(cases, count, output, errors);
     for (size_t i = 0; i < count && status == STATUS_OK; i++)
-        status = one_path(cases[i], output, &paths[i], errors);
+        status = one_path(cases[i], models[i], output, &paths[i], errors);
     if (status == STATUS_OK)
         status = check_apart(cases, count, paths, errors);
     for (size_t i = 0; i < count && status != STATUS_OK; i++) {

@@ -14,12 +14,18 @@
 #include "solver/study/batch.h"
 
 /*
- * Reads and checks all cases; only when all are sound, solves them, writes their results, prints.
+ * Reads and checks all cases; only when all are sound, solves them, writes their results, prints. A case that
+ * is solved by several models counts as several cases.
  */
+
+enum { MODELS_MOST = 2 };
 
 struct run {
     const struct options *options;
-    size_t count, solved;
+    size_t count, solved;        /* cases times models */
+    const char **cases;          /* (count) as they were given, each as often as there are models */
+    const char **models;         /* (count) NULL: one for all */
+    char names[MODELS_MOST][16]; /* of the models, when there are several */
     struct case_file *files;     /* (count) */
     struct case_result *results; /* (count), the first `solved` are filled */
     struct case_result *earlier; /* (count) read from the files that the results replace; {0} for none */
@@ -31,18 +37,51 @@ struct run {
 /* --- before the first is solved --------------------------------------------------------------------------
  */
 
+/* Takes the models apart, "columns,axisymmetric"; their count, 1 where all cases have the same. */
+static size_t read_models(const struct options *options, struct run *run, struct errors *errors)
+{
+    size_t count = 0;
+    for (const char *at = options->model; at && *at; at += *at == ',') {
+        size_t length = strcspn(at, ",");
+        for (size_t i = 0; i < count; i++) {
+            if (strlen(run->names[i]) == length && strncmp(run->names[i], at, length) == 0) {
+                errors_add(errors, STATUS_USAGE, NULL, 0, 0, "--model names %s twice", run->names[i]);
+                return 1;
+            }
+        }
+        snprintf(run->names[count++], sizeof *run->names, "%.*s", (int)length, at);
+        at += length;
+    }
+    return count > 1 ? count : 1;
+}
+
+static void name_cases(struct run *run, size_t models)
+{
+    for (size_t i = 0; i < run->count; i++) {
+        run->cases[i] = run->options->operands[i / models];
+        run->models[i] = models > 1 ? run->names[i % models] : NULL;
+    }
+}
+
 static enum status run_make(const struct options *options, struct run *run, struct errors *errors)
 {
-    size_t count = options->operand_count;
-    *run = (struct run){.options = options, .count = count};
+    *run = (struct run){.options = options};
+    size_t models = read_models(options, run, errors), count = models * options->operand_count;
+    if (errors->count)
+        return STATUS_USAGE;
+    run->count = count;
+    run->cases = memory_zeroed(count, sizeof *run->cases);
+    run->models = memory_zeroed(count, sizeof *run->models);
     run->files = memory_zeroed(count, sizeof *run->files);
     run->results = memory_zeroed(count, sizeof *run->results);
     run->earlier = memory_zeroed(count, sizeof *run->earlier);
     run->paths = memory_zeroed(count, sizeof *run->paths);
     run->journals = memory_zeroed(count, sizeof *run->journals);
     run->kept = memory_zeroed(count, sizeof *run->kept);
-    if (!run->files || !run->results || !run->earlier || !run->paths || !run->journals || !run->kept)
+    if (!run->cases || !run->models || !run->files || !run->results || !run->earlier || !run->paths ||
+        !run->journals || !run->kept)
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
+    name_cases(run, models);
     return STATUS_OK;
 }
 
@@ -58,6 +97,8 @@ static void run_free(struct run *run)
         memory_free(run->paths[i]);
     for (size_t i = 0; run->journals && i < run->count; i++)
         journal_close(&run->journals[i], NULL);
+    memory_free(run->cases);
+    memory_free(run->models);
     memory_free(run->files);
     memory_free(run->results);
     memory_free(run->earlier);
@@ -82,18 +123,33 @@ static enum status open_journals(struct run *run, struct errors *errors)
     return status;
 }
 
+static enum status check_case(struct run *run, size_t at, struct errors *errors)
+{
+    struct case_file *file = &run->files[at];
+    enum status status = batch_check(file, errors);
+    if (status == STATUS_OK && run->models[at] && file->pad.present)
+        status = errors_add(errors, STATUS_USAGE, run->cases[at], 0, 0,
+                            "is a pad, which has one model: --model is for helmets");
+    if (status != STATUS_OK)
+        case_free(file);
+    return status;
+}
+
 /* Reads and checks every case, also after one that is bad, so that all messages come at once. */
 static enum status run_check(struct run *run, struct errors *errors)
 {
     const struct options *options = run->options;
-    enum status status = result_paths(options->operands, run->count, options->output, run->paths, errors);
+    enum status status =
+        result_paths(run->cases, run->models, run->count, options->output, run->paths, errors);
     if (status == STATUS_USAGE)
         return status;
     for (size_t i = 0; i < run->count && status != STATUS_MEMORY; i++) {
+        if (i > 0 && run->cases[i] == run->cases[i - 1] && !run->files[i - 1].path)
+            continue; /* its faults are told */
         enum status found =
-            case_load(options->operands[i], options->sets, options->set_count, &run->files[i], errors);
+            case_load(run->cases[i], options->sets, options->set_count, &run->files[i], errors);
         if (found == STATUS_OK)
-            found = batch_check(&run->files[i], errors);
+            found = check_case(run, i, errors);
         status = status_worse(status, found);
     }
     struct store_options store = {.force = options->force};
@@ -190,7 +246,7 @@ static enum status solve_case(struct run *run, struct solving *solving, struct e
     size_t at = run->solved;
     struct errors failed = {0};
     struct batch_options batch = {.threads = run->options->jobs,
-                                  .model = run->options->model,
+                                  .model = run->models[at] ? run->models[at] : run->options->model,
                                   .interrupted = terminal_interrupted(),
                                   .progress = on_progress,
                                   .resumed = on_resumed,

@@ -1,6 +1,7 @@
 #include "solver/cli/summary.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -23,15 +24,32 @@ const struct judgement *summary_worst(const struct hit_result *hit)
     return worst;
 }
 
+int summary_same_model(const struct case_result *a, const struct case_result *b)
+{
+    return a->hit_count == 0 || b->hit_count == 0 || strcmp(a->hits[0].model, b->hits[0].model) == 0;
+}
+
 const char *summary_label(const struct case_result *results, size_t count, size_t at,
                           char label[SUMMARY_LABEL])
 {
     const char *title = results[at].title ? results[at].title : "";
     int own = title[0] != '\0';
-    for (size_t i = 0; i < count && own; i++)
-        own = i == at || !results[i].title || strcmp(results[i].title, title) != 0;
-    const char *file = strcmp(results[at].file, "-") == 0 ? "standard input" : results[at].file;
-    return terminal_clean(own ? title : file, label, SUMMARY_LABEL);
+    const char *file = results[at].file, *model = NULL;
+    for (size_t i = 0; i < count; i++) {
+        int same_file = strcmp(results[i].file, file) == 0,
+            by_another = !summary_same_model(&results[i], &results[at]);
+        own = own && (i == at || !results[i].title || strcmp(results[i].title, title) != 0 ||
+                      (same_file && by_another));
+        if (same_file && by_another)
+            model = results[at].hits[0].model;
+    }
+    char text[2 * SUMMARY_LABEL];
+    snprintf(text, sizeof text, "%.*s%s%s", SUMMARY_LABEL - 24,
+             own                      ? title
+             : strcmp(file, "-") == 0 ? "standard input"
+                                      : file,
+             model ? ", " : "", model ? model : "");
+    return terminal_clean(text, label, SUMMARY_LABEL);
 }
 
 /* A limit that is undecided stands between those that are exceeded and those that are not. */

@@ -18,7 +18,11 @@ const struct judgement *summary_worst(const struct hit_result *hit);
 /* "computed", "not computed", "failed". */
 const char *summary_status(enum hit_status status);
 
-/* What one of several results is called: its title, or its file when it has none of its own. One line. */
+/* 1 when two results were solved by one model, also when one has no hits. */
+int summary_same_model(const struct case_result *a, const struct case_result *b);
+
+/* What one of several results is called: its title, or its file when it has none of its own;
+ * with the model where the same case is there by another. One line. */
 const char *summary_label(const struct case_result *results, size_t count, size_t at,
                           char label[SUMMARY_LABEL]);
 

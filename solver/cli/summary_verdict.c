@@ -63,13 +63,14 @@ static void print_verdict(const struct case_result *result, const char *label)
     terminal_print(stdout, STYLE_PLAIN, "\n");
 }
 
-/* The least margins of several results side by side say which is best; only where all have one. */
+/* The least margins of several results side by side say which is best; only where all have one, by one model.
+ */
 static void print_best(const struct case_result *results, size_t count)
 {
     size_t best = 0;
     for (size_t i = 0; i < count; i++) {
         if (!isfinite(results[i].worst_margin) || results[i].verdict == VERDICT_INCOMPLETE ||
-            results[i].verdict == VERDICT_UNDECIDED)
+            results[i].verdict == VERDICT_UNDECIDED || !summary_same_model(&results[i], &results[0]))
             return;
         best = results[i].worst_margin > results[best].worst_margin ? i : best;
     }
