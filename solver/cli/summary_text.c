@@ -255,6 +255,27 @@ static void print_worst_by(const struct case_result *result, const struct hit_re
     terminal_print(stdout, STYLE_PLAIN, "%s", groups ? "\n" : "");
 }
 
+/* How far the shell was strained at most, and in which hit. */
+static void print_shell(const struct case_result *result)
+{
+    const struct hit_result *worst = NULL;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        double strain = hit->output.metrics[METRIC_shell_strain];
+        if (hit->status == HIT_COMPUTED && isfinite(strain) &&
+            (!worst || strain > worst->output.metrics[METRIC_shell_strain]))
+            worst = hit;
+    }
+    if (!worst)
+        return;
+    double share = worst->output.metrics[METRIC_shell_strain_fraction];
+    terminal_print(stdout, STYLE_PLAIN, "shell strain at most %.2g %%",
+                   100 * worst->output.metrics[METRIC_shell_strain]);
+    if (isfinite(share))
+        terminal_print(stdout, STYLE_PLAIN, ", %.0f %% of the failure strain of its material", 100 * share);
+    terminal_print(stdout, STYLE_PLAIN, ", in impact %d\n", worst->impact);
+}
+
 /* --- once for all results --------------------------------------------------------------------------------
  */
 
@@ -448,6 +469,7 @@ enum status summary_print(const struct case_result *results, size_t count, int a
         status = print_rows(&results[i], rows, all);
         print_worst_by(&results[i], rows, 1);
         print_worst_by(&results[i], rows, 0);
+        print_shell(&results[i]);
         terminal_print(stdout, STYLE_PLAIN, "\n");
         memory_free(rows);
     }

@@ -232,6 +232,8 @@ static void write_down(const struct axisymmetric_model *model, const struct rz_s
 {
     double layers[HISTORY_LAYERS], crush = axis_crush(model, state, layers);
     history_state(history, t, model->first_z - state->head_z, crush, layers);
+    if (model->has_shell)
+        history_shell_strain(history, shell_largest_strain(&model->shell, &state->shell, NULL));
     for (size_t b = 0; b < model->zones.block_count; b++)
         zones_past(&model->zones, &state->zones, b, &history->past[model->zones.blocks[b].layer]);
 }

@@ -461,6 +461,8 @@ static void write_down(const struct columns_model *model, const struct columns_s
     double layers[HISTORY_LAYERS], start = model->setup.outer_radius + model->setup.shell_thickness;
     double crush = axis_crush(model, state, layers);
     history_state(history, t, start - state->head_z, crush, layers);
+    if (model->has_shell)
+        history_shell_strain(history, shell_largest_strain(&model->shell, &state->shell, NULL));
     size_t at = 0;
     for (size_t g = 0; g < model->group_count; g++) {
         size_t count = model->setup.regions[model->groups[g].region].layer_count;

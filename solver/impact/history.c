@@ -13,6 +13,7 @@ enum status history_make(struct history *history, double duration, double speed,
                                 .duration = duration,
                                 .first_speed = speed,
                                 .layer_count = layer_count,
+                                .shell_strain = NAN,
                                 .rests_since = INFINITY};
     history->ledger_capacity = (size_t)ceil(duration / ledger_interval) + 3;
     double *next = memory_zeroed(history->ledger_capacity * ENERGY_COUNT, sizeof *next);
@@ -50,6 +51,12 @@ void history_state(struct history *history, double t, double travel, double crus
     for (size_t layer = 0; layer < history->layer_count; layer++)
         now[HISTORY_LAYER + layer] = layers[layer];
     record_step(&history->states, t, NULL, now);
+}
+
+void history_shell_strain(struct history *history, double strain)
+{
+    if (!(strain <= history->shell_strain))
+        history->shell_strain = strain;
 }
 
 int history_state_due(const struct history *history, double t)

@@ -31,6 +31,7 @@ struct history {
     double balance_error;           /* largest |residual| so far over the initial energy */
     double first_speed, last_speed; /* headform, towards the anvil [m/s] */
     double largest_strain;
+    double shell_strain; /* largest of a fibre at the faces of the shell; NaN without a shell */
     struct foam_past past[HISTORY_LAYERS]; /* (layer_count) so far */
     /* Along the fall [N s]: all momentum before and after, impulses in between. */
     double first_momentum, last_momentum, anvil_impulse, gravity_impulse;
@@ -50,6 +51,9 @@ void history_force(struct history *history, double to, double head, double anvil
 
 /* State at time t [s]: travel and crush [m], nominal crush of the layers (layer_count). */
 void history_state(struct history *history, double t, double travel, double crush, const double *layers);
+
+/* Takes the strain of a fibre of the shell down if it is the largest so far. */
+void history_shell_strain(struct history *history, double strain);
 
 /* 1 when a step to t needs the state: before the step and after it. */
 int history_state_due(const struct history *history, double t);

@@ -27,6 +27,9 @@
     X(crush_fraction, "crush_fraction", NULL, "1", "the same over the liner's thickness there")              \
     X(crush_left, "crush_left_mm", NULL, "mm", "liner thickness there less the crush")                       \
     X(largest_strain, "largest_strain", NULL, "1", "largest strain of any zone; information only")           \
+    X(shell_strain, "shell_strain", NULL, "1", "largest strain of a fibre at the faces of the shell")        \
+    X(shell_strain_fraction, "shell_strain_fraction", NULL, "1",                                             \
+      "the same over the failure strain of its material")                                                    \
     X(pulse, "pulse_ms", "pulse", "ms", "from the first to the last 5 g around the peak")                    \
     X(velocity_change, "velocity_change_m_s", NULL, "m/s", "integral of acceleration less gravity")          \
     X(restitution, "restitution", NULL, "1", "speed of the headform after over before")                      \

@@ -77,6 +77,7 @@ static enum status measure(const struct history *history, double gravity, double
     output->metrics[METRIC_crush_fraction] = crush / thickness;
     output->metrics[METRIC_crush_left] = (thickness - crush) * 1e3;
     output->metrics[METRIC_largest_strain] = history->largest_strain;
+    output->metrics[METRIC_shell_strain] = history->shell_strain;
     return status;
 }
 

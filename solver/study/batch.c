@@ -115,6 +115,9 @@ static enum status solve_helmet(const struct resolver *resolver, struct job *job
     enum status status = resolver->axisymmetric
                              ? run_axisymmetric(&resolved->zones, &hit->output, NULL, stop, message)
                              : run_columns(&resolved->columns, &hit->output, NULL, stop, message);
+    double *metrics = hit->output.metrics;
+    if (resolver->file->shell.present)
+        metrics[METRIC_shell_strain_fraction] = metrics[METRIC_shell_strain] / resolver->shell.failure_strain;
     return status == STATUS_OK ? take_rings(resolver, resolved, &hit->rings) : status;
 }
 
@@ -484,6 +487,14 @@ static int say_border(const struct hit_result *hit, const void *about, char *rem
     return travel < radius && hit->edge_distance < radius * acos(1.0 - travel / radius);
 }
 
+static int say_shell_strain(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    double fraction = hit->output.metrics[METRIC_shell_strain_fraction];
+    (void)about;
+    snprintf(remark, size, " (%.0f %% of it)", 100.0 * fraction);
+    return fraction > 1.0;
+}
+
 /* The layer that went furthest past the same curve as the layer `about`. */
 static int say_past_curve(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
@@ -559,6 +570,9 @@ static enum status warn(struct case_result *result)
     } warnings[] = {
         {say_not_parted, "the run ended by its duration before anvil and head were free of force for 1 ms, "
                          "so restitution is not known, raise solver.duration"},
+        {say_shell_strain,
+         "shell strained beyond the failure strain of its material, where nothing fails in the "
+         "computation"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
         {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
         {say_border, "border of the foam in the loaded zone, where the shell is taken to keep its hoop "

@@ -127,6 +127,27 @@ for model in columns axisymmetric; do
     says "past the curve, $model" out "further: impact 1 (liner, layer 1: to "
 done
 
+# the shell's strain beside the failure strain of its material: told, and warned of where it is beyond
+cat >strain.yaml <<'END'
+headform: {size: J}
+shell: {material: abs, thickness: 3.5 mm}
+liner: {foam: eps, density: 40 kg/m3, thickness: 35 mm}
+solver: {rings: 12, cell: 5 mm}
+impacts: [{at: P, anvil: flat, speed: 2 m/s}, {at: P, anvil: hemisphere, speed: 7 m/s}]
+END
+for model in columns axisymmetric; do
+    run run strain.yaml -q --json --model $model -f
+    share=$(awk -F'[ :,]+' '/"shell_strain"/ { strain = $3 } /"shell_strain_fraction"/ { print strain / $3 }' out | xargs)
+    same "shell strain, $model: the failure strain of abs is 20 %" "0.2 0.2" "$share"
+    same "shell strain, $model: no warning" 0 "$(grep -c 'shell strained' out)"
+    run run strain.yaml -q --model $model -f -s shell.failure_strain='0.5 %'
+    says "shell strain, $model: the worst is told" out " of the failure strain of its material, in impact 2"
+    says "shell strain, $model: warned of" out \
+        "warning: shell strained beyond the failure strain of its material, where nothing fails in the computation: impact "
+done
+run run strain.yaml -q --json -f -s shell='{density: 1000 kg/m3, youngs_modulus: 2 GPa, poisson: 0.4, thickness: 3 mm}'
+same "shell strain: no failure strain known" 2 "$(grep -c '"shell_strain_fraction": null' out)"
+
 # open cells need what stops them from being crushed to nothing
 cat >open.yaml <<'END'
 foams: {sponge: {density: 60 kg/m3, gas_pressure: 0 kPa, collapse_stress: 100 kPa, youngs_modulus: 2 MPa}}
