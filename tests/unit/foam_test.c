@@ -489,6 +489,33 @@ Test(foam, collapse_stress_from_the_10_percent_value)
     }
 }
 
+/* Crushing by dkappa at stress f Y takes f Y dkappa and leaves d(Y^2 f^2 (1 + a kappa)/2E) stored in the
+ * skeleton besides the elastic part it had, so that what is lost is f Y dkappa (1 - (f a/E)(Y/2 + kappa Y')).
+ * With a sharp knee S = min(E e, sigma + H e): Y = (sigma + H kappa)/(1 - H/E), and the bracket is largest at
+ * kappa = 1. Not negative up to f = 1.5: a <= E (1 - H/E)/(1.5 (sigma/2 + 3 H/2)); without hardening 4 E/(3
+ * sigma). */
+Test(foam, softening_ends_where_crushing_would_give_energy_back)
+{
+    for (int hardens = 0; hardens < 2; hardens++) {
+        struct foam_parameters p = foams_polystyrene(50);
+        p.sharp = 1;
+        p.gas_pressure = 0;
+        p.hardening = hardens ? 3e5 : 0;
+        double inner = 1 - p.hardening / p.youngs_modulus;
+        double limit = p.youngs_modulus * inner / (1.5 * (0.5 * p.collapse_stress + 1.5 * p.hardening));
+        for (int above = 0; above < 2; above++) {
+            struct foam foam;
+            struct errors errors = {0};
+            p.unloading_softening = limit * (above ? 1.001 : 0.999);
+            enum status status = foam_make(&p, &foam, &errors);
+            cr_expect_eq(status, above ? STATUS_INPUT : STATUS_OK, "%g of %g", p.unloading_softening, limit);
+            cr_expect(!above || strstr(errors.kept[0].text, "unloading_softening"), "%s",
+                      errors.kept[0].text);
+            foam_free(&foam);
+        }
+    }
+}
+
 Test(foam, refuses_what_makes_no_sense)
 {
     struct foam foam;

@@ -60,59 +60,125 @@ static const struct type {
     {"C578 XIV", 38, NAN, NAN, 276},      {"C578 XV", 46, NAN, NAN, 414},
 };
 
-/* Stress at 10 % against the mean of the three lines through seen values, 20 %: ASTM D6817 -53.6 + 8.678 rho
- * (least squares through six types, r2 0.9985), ASTM C578 0.587 rho^1.70 (seven types, worst point 15 %) and
- * a vendor's table, 2.172 rho^1.34. Printed beside it, without a gate: EN 13163:2001, annex, mean 10 rho - 81
- * kPa (from memory; its types carry no density). */
+static double at_10_of(double density)
+{
+    return eps(density, 0.1);
+}
+
+/* Stress at 10 % against lines through the published points, 20 %: ASTM D6817 -53.6 + 8.678 rho (least
+ * squares through six types, r2 0.9985) from 16 to 46 kg/m3, ASTM C578 0.587 rho^1.70 (least squares in
+ * logarithms through seven types; its worst point lies 15 % off it) from 20, a vendor's table 2.172 rho^1.34
+ * from 16. Missed: C578's line below 20 kg/m3, by 25 % at 16; the line lies under the standard's own points
+ * there (82 for 90 kPa at 18), which the next test holds the curve to. Printed beside it, without a gate: EN
+ * 13163:2001, annex, mean 10 rho - 81 kPa (from memory; its types carry no density). */
 Test(registry, eps_against_the_standards)
 {
     for (double rho = 16; rho <= 46; rho += 2) {
         double d6817 = -53.6 + 8.678 * rho, c578 = 0.587 * pow(rho, 1.70), vendor = 2.172 * pow(rho, 1.34);
-        double mean = (d6817 + c578 + vendor) / 3, en = 10 * rho - 81, own = eps(rho, 0.1);
+        double mean = (d6817 + c578 + vendor) / 3, en = 10 * rho - 81, own = at_10_of(rho);
         printf("figure: eps %2g kg/m3: 10 %% stress %.0f kPa, mean %+.1f %%; "
                "D6817 %+.1f, C578 %+.1f, vendor %+.1f, EN 13163 %+.1f %%\n",
                rho, own, 100 * (own / mean - 1), 100 * (own / d6817 - 1), 100 * (own / c578 - 1),
                100 * (own / vendor - 1), 100 * (own / en - 1));
-        cr_assert(fabs(own / mean - 1) < 0.20);
+        cr_expect(fabs(own / mean - 1) < 0.20);
+        cr_expect(fabs(own / d6817 - 1) < 0.20);
+        cr_expect(fabs(own / c578 - 1) < 0.20 || rho < 20);
+        cr_expect(fabs(own / vendor - 1) < 0.20);
     }
 }
 
-/* Against each type. The rows are minima at the minimum density, the program's curve is a mean: none may be
- * missed by more than 20 % below (D6817: 10 %), and D6817, the newer and denser set, by no more than 20 %
- * above. The two standards are 23 % apart at 22 kg/m3 (C578 II 104, D6817 EPS22 135 kPa): the curve lies 23 %
- * above C578 II. */
+/* Against each type, 20 % to both sides, and no more than 10 % below the 10 % stress of D6817: the rows are
+ * minima at the minimum density, the program's curve is a mean. One row is missed and stands without its
+ * gate: C578 II, by +23 %. The two standards are 23 % apart there (C578 II 104 kPa at 22 kg/m3, D6817 EPS22
+ * 135 kPa at 21.6). */
 Test(registry, eps_against_the_types)
 {
     for (size_t i = 0; i < sizeof types / sizeof *types; i++) {
         const struct type *type = &types[i];
         double at_1 = eps(type->density, 0.01), at_5 = eps(type->density, 0.05),
-               at_10 = eps(type->density, 0.1);
+               at_10 = at_10_of(type->density);
         printf("figure: %-12s %4g kg/m3: 1 %% %5.1f (%g), 5 %% %5.1f (%g), 10 %% %5.1f (%g) kPa, %+.1f %%\n",
                type->name, type->density, at_1, type->at_1, at_5, type->at_5, at_10, type->at_10,
                100 * (at_10 / type->at_10 - 1));
-        int d6817 = type->name[0] == 'D';
         double off[] = {at_1 / type->at_1 - 1, at_5 / type->at_5 - 1, at_10 / type->at_10 - 1};
+        int missed = strcmp(type->name, "C578 II") == 0;
         for (int k = 0; k < 3; k++)
-            cr_assert(isnan(off[k]) || (off[k] > -0.20 && (!d6817 || off[k] < 0.20)), "%s", type->name);
-        cr_assert(isnan(off[2]) || !d6817 || off[2] > -0.10, "%s", type->name);
+            cr_expect(isnan(off[k]) || (off[k] > -0.20 && (off[k] < 0.20 || missed)), "%s", type->name);
+        cr_expect(isnan(off[2]) || type->name[0] != 'D' || off[2] > -0.10, "%s", type->name);
     }
 }
 
-/* Ratio of the 10 % to the 1 % stress, with density; exponent of the 10 % stress (D6817 to C578: 1.54
- * to 1.70). */
+/* Least-squares slope of ln(stress at 10 %) against ln(density) over the types of one standard that have it:
+ * that of the standard, and that of the program's curve at the same densities. */
+static void exponents(char standard, double *published, double *own)
+{
+    double count = 0, x = 0, xx = 0, y[2] = {0}, xy[2] = {0};
+    for (size_t i = 0; i < sizeof types / sizeof *types; i++) {
+        if (types[i].name[0] != standard || isnan(types[i].at_10))
+            continue;
+        double logarithm = log(types[i].density);
+        double stress[2] = {log(types[i].at_10), log(at_10_of(types[i].density))};
+        count++;
+        x += logarithm;
+        xx += logarithm * logarithm;
+        for (int k = 0; k < 2; k++) {
+            y[k] += stress[k];
+            xy[k] += stress[k] * logarithm;
+        }
+    }
+    *published = (count * xy[0] - x * y[0]) / (count * xx - x * x);
+    *own = (count * xy[1] - x * y[1]) / (count * xx - x * x);
+}
+
+/* Ratio of the 10 % to the 1 % stress: that of each type of ASTM D6817 within 20 %, and, as there, the same
+ * for all densities (10 %). Exponent of the 10 % stress with density: those of ASTM D6817 and ASTM C578, each
+ * over its own types above 16 kg/m3, within 20 %. */
 Test(registry, eps_ratio_and_exponent)
 {
-    double low = INFINITY, high = 0;
+    double low = INFINITY, high = 0, published, own;
+    for (size_t i = 0; i < sizeof types / sizeof *types; i++) {
+        const struct type *type = &types[i];
+        double ratio = at_10_of(type->density) / eps(type->density, 0.01),
+               off = ratio * type->at_1 / type->at_10;
+        cr_expect(isnan(off) || fabs(off - 1) < 0.20, "%s: %g", type->name, off - 1);
+    }
     for (double rho = 15; rho <= 46; rho += 1) {
-        double ratio = eps(rho, 0.1) / eps(rho, 0.01);
+        double ratio = at_10_of(rho) / eps(rho, 0.01);
         low = fmin(low, ratio);
         high = fmax(high, ratio);
     }
-    double exponent = log(eps(46, 0.1) / eps(16, 0.1)) / log(46.0 / 16);
-    printf("figure: eps: 10 %% over 1 %% stress %.3f to %.3f (ASTM D6817: 2.67 to 2.80), exponent %.3f\n",
-           low, high, exponent);
-    cr_assert(low > 2.2 && high < 3.3 && high / low < 1.10);
-    cr_assert(exponent > 1.3 && exponent < 1.75);
+    printf("figure: eps: 10 %% over 1 %% stress %.3f to %.3f (ASTM D6817: 2.67 to 2.75; within 20 %%)\n", low,
+           high);
+    cr_expect(low > 0.8 * 2.67 && high < 1.2 * 2.75 && high / low < 1.10);
+    for (int k = 0; k < 2; k++) {
+        exponents("DC"[k], &published, &own);
+        printf(
+            "figure: eps: exponent of the 10 %% stress %.3f over the types of ASTM %s, theirs %.3f: %+.1f %% "
+            "(limit 20 %%)\n",
+            own, k ? "C578" : "D6817", published, 100 * (own / published - 1));
+        cr_expect(fabs(own / published - 1) < 0.20);
+    }
+}
+
+/* Tension and shear of EPS are the middle (geometric) of two vendors' tables, which are 1.7 to 2.6 apart:
+ * within 10 % of it at the three densities that both give, the second table by the middle of its spans [kPa].
+ */
+Test(registry, eps_tension_and_shear_against_the_vendors)
+{
+    const double density[] = {16, 24, 32};
+    const double tension[2][3] = {{214, 352, 427}, {124, 134.5, 172.5}};
+    const double shear[2][3] = {{214, 365, 483}, {138, 200, 241.5}};
+    for (int i = 0; i < 3; i++) {
+        struct foam foam = make("eps", NULL, density[i], 23);
+        double torn = 1e3 * sqrt(tension[0][i] * tension[1][i]),
+               sheared = 1e3 * sqrt(shear[0][i] * shear[1][i]);
+        printf("figure: eps %g: tension %.0f kPa, of the vendors %+.1f %%; shear %.0f kPa, %+.1f %%\n",
+               density[i], 1e-3 * foam.tensile_strength, 100 * (foam.tensile_strength / torn - 1),
+               1e-3 * foam.shear_strength, 100 * (foam.shear_strength / sheared - 1));
+        cr_expect(fabs(foam.tensile_strength / torn - 1) < 0.10);
+        cr_expect(fabs(foam.shear_strength / sheared - 1) < 0.10);
+        foam_free(&foam);
+    }
 }
 
 Test(registry, eps_defaults)
@@ -158,11 +224,9 @@ Test(registry, temperature_is_interpolated_never_extrapolated)
         const char *name;
         double degree;
         const char *text;
-    } rows[] = {{"eps", -25, "-20 to 50"},
-                {"eps", 50.1, "-20 to 50"},
-                {"eps", NAN, "-20 to 50"},
-                {"epp", -20, "no table"}};
-    for (size_t i = 0; i < 4; i++) {
+    } rows[] = {{"eps", -25, "-20 to 50"}, {"eps", 50.1, "-20 to 50"}, {"eps", NAN, "-20 to 50"},
+                {"epp", -20, "no table"},  {"epp", 16.9, "17 to 27"},  {"epp", 27.1, "17 to 27"}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct foam foam;
         struct errors errors = {0};
         struct registry_report report;
@@ -171,8 +235,15 @@ Test(registry, temperature_is_interpolated_never_extrapolated)
         cr_assert(status == STATUS_OK && !report.computed && errors.count == 0 && foam.law == NULL);
         cr_assert(strstr(report.sentence, rows[i].text), "%s", report.sentence);
     }
-    struct foam epp = make("epp", NULL, 60, 23);
-    foam_free(&epp);
+    /* without a table ambient is one temperature, from 17 to 27 degC: 16 CFR 1203.8 (a) */
+    const double within[] = {17, 23, 27};
+    double plateau[3];
+    for (size_t i = 0; i < 3; i++) {
+        struct foam epp = make("epp", NULL, 60, within[i]);
+        plateau[i] = epp.plateau;
+        foam_free(&epp);
+    }
+    cr_assert(plateau[0] == plateau[1] && plateau[2] == plateau[1]);
 }
 
 Test(registry, refuses_densities_and_names)

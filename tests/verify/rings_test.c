@@ -423,6 +423,25 @@ Test(rings, asymmetry)
     cr_expect_float_eq(fraction, 0, 1e-8);
 }
 
+/* Half a ring from polar angle a to b about the pole is as stiff as K, all else as 1. Area as seen along the
+ * axis, dw = sin phi cos phi dphi dpsi: the ring has w = (sin^2 b - sin^2 a)/2 a radian of azimuth, the cap W
+ * = sin^2(c)/2, so the fraction is 2 (K - 1) w / (2 pi W + pi (K - 1) w). Rings near the axis and near the
+ * border of the cap would tell sin phi, or no weight, apart. */
+Test(rings, asymmetry_weighs_rings_by_the_area_seen_along_the_axis)
+{
+    const double from[2] = {0.1, 0.8}, to[2] = {0.4, 1.1}, cap = 1.2, k = 3, stiffness[2] = {k, 1};
+    for (int i = 0; i < 2; i++) {
+        struct small small;
+        double fraction, w = 0.5 * (pow(sin(to[i]), 2) - pow(sin(from[i]), 2)), all = 0.5 * pow(sin(cap), 2);
+        small_map(&small, (struct bound){.kind = BOUND_BOX,
+                                         .elevation = {pi / 2 - to[i], pi / 2 - from[i]},
+                                         .azimuth = {0, pi}});
+        cr_assert_eq(site_asymmetry(&small.map, pi / 2, 0, cap, stiffness, &fraction), STATUS_OK);
+        double wanted = 2 * (k - 1) * w / (2 * pi * all + pi * (k - 1) * w);
+        cr_expect_float_eq(fraction, wanted, 1e-8, "%.10f, not %.10f", fraction, wanted);
+    }
+}
+
 Test(rings, memory_failures_leave_zeros)
 {
     struct helmet h;
