@@ -405,6 +405,80 @@ Test(columns, mismatch_opens_the_fit_away_from_the_site)
 }
 
 /*
+ * The liner's shear per ring: G A/t with G = E/2 (nu = 0), layers in series, and no more than half the yield
+ * stress of the weakest layer times A (Tresca: pure shear yields at Y/2). The rings' areas add up to the cap
+ * 2 pi R^2 (1 - cos phi).
+ */
+Test(columns, shear_of_the_liner_and_its_limit)
+{
+    double radius = 0.130, plateau[2] = {0.6e6, 0.3e6}, young[2] = {25e6, 10e6}, thickness[2] = {0.02, 0.015};
+    struct foam hard = plain(0.06, plateau[0], 0.0, young[0], 60.0);
+    struct foam soft = plain(0.03, plateau[1], 0.0, young[1], 30.0);
+    struct columns_setup setup = bare_liner(&hard, 24, radius, 0.035);
+    setup.parallel = 0;
+    setup.phi_max = 1.2;
+    setup.regions[0].layer_count = 2;
+    setup.regions[0].layers[0] = (struct liner_layer){thickness[0], 1, {{&hard, 1.0}}};
+    setup.regions[0].layers[1] = (struct liner_layer){thickness[1], 2, {{&soft, 0.7}, {&hard, 0.2}}};
+    struct columns_model model;
+    cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
+    double shear = 0.0, limit = 0.0, cap = 2.0 * pi * radius * radius * (1.0 - cos(setup.phi_max));
+    for (size_t i = 0; i < setup.rings; i++) {
+        shear += model.shear[i];
+        limit += model.shear_limit[i];
+    }
+    double upper = 0.5 * young[0], lower = 0.5 * (0.7 * young[1] + 0.2 * young[0]);
+    double weakest = 0.7 * plateau[1] + 0.2 * plateau[0];
+    near("shear of the liner over the cap, MN/m", shear / 1e6,
+         cap / (thickness[0] / upper + thickness[1] / lower) / 1e6, 1e-9);
+    near("limit of the shear over the cap, kN", limit / 1e3, 0.5 * weakest * cap / 1e3, 1e-9);
+    columns_model_free(&model);
+    foam_free(&hard);
+    foam_free(&soft);
+}
+
+/*
+ * Padding alone: one column of hard foam on the axis, pressed by a heavy head at 0.5 m/s. The force is the
+ * area times p(c) = p40 [1 - exp(-c/(0.05 h))] + p40 (c/h)^4/(1 - c/(0.95 h)), c the travel of the head less
+ * what the foam (E) and the anvil's penalty give way in series.
+ */
+Test(columns, padding_presses_by_its_closure)
+{
+    double thickness = 0.035, h = 0.012, p40 = 18e3, young = 50e6, share[2] = {1.0, 0.0};
+    struct foam foam = plain(0.05, 0.4 * young, 0.0, young, 50.0);
+    struct columns_setup setup = bare_liner(&foam, 2, 0.130, thickness);
+    setup.regions[0].share = share;
+    setup.regions[0].comfort_thickness = h;
+    setup.regions[0].comfort_stress = p40;
+    setup.head_radius = 0.080;
+    setup.head_mass = 1e4;
+    setup.speed = 0.5;
+    setup.cell = 0.005;
+    setup.duration = 0.020;
+    struct columns_model model;
+    struct history history;
+    double absorbed[HISTORY_LAYERS];
+    char message[HISTORY_MESSAGE] = "";
+    cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
+    double area = model.groups[0].liner.area[0], penalty = model.contact.stiffness[0];
+    cr_assert_eq(history_make(&history, setup.duration, setup.speed, 1), STATUS_OK);
+    cr_assert_eq(columns_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+    const double *travel = record_samples(&history.states, HISTORY_TRAVEL);
+    for (double x = 0.2; x < 0.75; x += 0.1) {
+        size_t k = 0;
+        while (travel[k] < x * h)
+            k++;
+        double force = history.forces.integral[k] / history.forces.interval;
+        double c = 0.5 * (travel[k] + travel[k - 1]) - force * (thickness / (young * area) + 1.0 / penalty);
+        double u = c / h, pressure = p40 * (1.0 - exp(-u / 0.05) + u * u * u * u / (1.0 - u / 0.95));
+        near("padding: pressure at a closure, kPa", force / area / 1e3, pressure / 1e3, 0.001);
+    }
+    history_free(&history);
+    columns_model_free(&model);
+    foam_free(&foam);
+}
+
+/*
  * A heavy and stiff helmet with thick padding leaves the anvil long before the head is thrown back. The run
  * goes on until it is: the last millisecond of the record lies below the 5 g that bound a pulse, and the head
  * flies off (a run that stops when it turns ends on hundreds of g and a restitution of nothing).
