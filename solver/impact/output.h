@@ -62,7 +62,8 @@ struct layer_output {
     char region[48];
     int layer;             /* from 1, from the shell (anvil) inwards */
     double absorbed;       /* [J] lost in crushing */
-    double crush_fraction; /* largest nominal crush on the site's axis (mean over r <= 15 mm); NaN off axis */
+    double crush_fraction; /* largest nominal crush on the site's axis (mean over r <= 15 mm), compression
+                            * alone; NaN off axis */
     double best_strain;    /* strain of best efficiency of its foam */
     double thickness;      /* [m] on the site's axis */
     char past_foam[48];    /* foam crushed past the end of its measured curve; "" for none */

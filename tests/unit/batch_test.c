@@ -414,6 +414,52 @@ static double halves(const char *density, struct case_result *result)
     return result->hits[0].asymmetry;
 }
 
+/* Largest nominal crush of a layer until a millisecond after the head has turned round. */
+static double crush_in_loading(const struct impact_output *output, const struct layer_output *layer)
+{
+    const double *travel = output->channel[PULSE_travel];
+    size_t turned = 0;
+    double crush = -INFINITY;
+    for (size_t i = 0; i < output->count; i++)
+        turned = travel[i] > travel[turned] ? i : turned;
+    for (size_t i = 0;
+         i < output->count && (double)i * output->interval < (double)turned * output->interval + 1e-3; i++)
+        crush = fmax(crush, layer->crush[i]);
+    return crush;
+}
+
+/* The crush of a layer is that of the loading: in the rebound layers stretch, and tear open where they
+ * crushed least, but none is crushed further. */
+Test(batch, crush_is_of_the_loading)
+{
+    struct case_result result;
+    size_t layers = 0, torn = 0;
+    cases_solve_text(
+        "headform: {size: J}\n"
+        "shell: {material: abs, thickness: 3.5 mm, extra_mass: 0.35 kg}\n"
+        "comfort: {foam: comfort-soft, thickness: 8 mm, gap: 1 mm}\n"
+        "solver: {rings: 16, cell: 5 mm}\n"
+        "liner:\n  foam: eps\n  regions:\n"
+        "    - name: all\n      layers: [{density: 45 g/l, thickness: 17 mm}, "
+        "{density: 30 g/l, thickness: 18 mm}]\n"
+        "impacts: [{at: P, anvil: flat, speed: 6 m/s}, {at: P, anvil: hemisphere, speed: 5.5 m/s}]\n",
+        &result);
+    for (size_t i = 0; i < result.hit_count; i++) {
+        const struct impact_output *output = &result.hits[i].output;
+        expect_computed(&result.hits[i]);
+        for (size_t k = 0; k < output->layer_count; k++) {
+            const struct layer_output *layer = &output->layers[k];
+            double loading = crush_in_loading(output, layer), last = layer->crush[output->count - 1];
+            cr_expect(layer->crush_fraction == loading && last < loading, "impact %zu, layer %zu: %g, %g",
+                      i + 1, k + 1, layer->crush_fraction, loading);
+            layers++;
+            torn += last < 0;
+        }
+    }
+    cr_expect(layers == 4 && torn > 0, "%zu layers, %zu torn", layers, torn);
+    case_result_free(&result);
+}
+
 Test(batch, asymmetry)
 {
     struct case_result result;
