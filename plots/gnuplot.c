@@ -21,11 +21,20 @@ const char *const picture_format_names[PICTURE_FORMATS] = {"png", "svg", "pdf", 
 
 enum { PROGRAM = 4096, MESSAGE = 300 };
 
+/* Behind a text picture, which has no last bytes of its own. */
+#define TEXT_END "end of picture"
+
 static double deadline = 60; /* [s] */
+static const volatile int *interrupted;
 
 void gnuplot_deadline(double seconds)
 {
     deadline = seconds;
+}
+
+void gnuplot_watch(const volatile int *flag)
+{
+    interrupted = flag;
 }
 
 void gnuplot_terminal(struct script *script, enum picture_format format, int width, int height)
@@ -114,6 +123,8 @@ static FILE *unnamed(void)
 /* 0 when a temporary file cannot be made or filled. */
 static int streams_open(struct streams *streams, const struct script *script, int out)
 {
+    static const char text_end[] = "\nset print '-'\nprint '" TEXT_END "'\n";
+    const char *more = out < 0 ? text_end : "";
     *streams = (struct streams){.out = out, .commands = unnamed(), .messages = unnamed()};
     if (out < 0) {
         streams->text = unnamed();
@@ -121,7 +132,8 @@ static int streams_open(struct streams *streams, const struct script *script, in
     }
     return streams->commands && streams->messages && streams->out >= 0 &&
            fwrite(script->text, 1, script->length, streams->commands) == script->length &&
-           fflush(streams->commands) == 0 && lseek(fileno(streams->commands), 0, SEEK_SET) == 0;
+           fputs(more, streams->commands) >= 0 && fflush(streams->commands) == 0 &&
+           lseek(fileno(streams->commands), 0, SEEK_SET) == 0;
 }
 
 static int start(const char *program, const struct streams *streams, pid_t *child)
@@ -150,7 +162,13 @@ static double clock_now(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
-/* Waits for the child, kills it when its time is over. 1 when it ended by itself. */
+static int is_interrupted(void)
+{
+    return interrupted && *interrupted;
+}
+
+/* Waits for the child, kills it when its time is over or the program is told to end. 1 when it ended by
+ * itself. */
 static int wait_for(pid_t child, int *end)
 {
     double limit = clock_now() + deadline;
@@ -161,7 +179,7 @@ static int wait_for(pid_t child, int *end)
             return 1;
         if (got < 0 && errno != EINTR)
             return 0;
-        if (clock_now() > limit) {
+        if (clock_now() > limit || is_interrupted()) {
             kill(child, SIGKILL);
             while (waitpid(child, end, 0) < 0 && errno == EINTR)
                 continue;
@@ -203,52 +221,76 @@ static enum status run(const char *program, struct streams *streams, const char 
     if (failed)
         return errors_add(errors, STATUS_FILE, path, 0, 0, "%s cannot be started: %s", program,
                           strerror(failed));
-    if (!wait_for(child, &end))
+    int ended = wait_for(child, &end);
+    if (is_interrupted())
+        return errors_add(errors, STATUS_INTERRUPTED, path, 0, 0, "interrupted: no picture");
+    if (!ended)
         return errors_add(errors, STATUS_FILE, path, 0, 0, "gnuplot did not end within %g s: no picture",
                           deadline);
     return judge(end, streams->messages, path, errors);
 }
 
-/* gnuplot returns 0 on a full disk, so a picture counts only when its last bytes are there. */
-static int is_complete(int file, enum picture_format format)
+static int ends_in(const char *tail, size_t length, const char *end, size_t size)
 {
-    static const char png[] = "IEND\xae\x42\x60\x82";
+    return length >= size && memcmp(tail + length - size, end, size) == 0;
+}
+
+/* Do the last bytes of a picture say that it is complete? */
+static int is_complete(const char *tail, size_t length, enum picture_format format)
+{
+    static const char png[] = "IEND\xae\x42\x60\x82", svg[] = "</svg>", pdf[] = "%%EOF",
+                      text[] = TEXT_END "\n";
+    if (format == PICTURE_PNG)
+        return ends_in(tail, length, png, sizeof png - 1);
+    if (format == PICTURE_GIF)
+        return ends_in(tail, length, "\0;", 2);
+    if (format == PICTURE_TEXT)
+        return ends_in(tail, length, text, sizeof text - 1);
+    while (length > 0 && strchr(" \t\r\n\f", tail[length - 1]))
+        length--;
+    return format == PICTURE_SVG ? ends_in(tail, length, svg, sizeof svg - 1)
+                                 : ends_in(tail, length, pdf, sizeof pdf - 1);
+}
+
+static enum status unreadable(const char *path, struct errors *errors)
+{
+    return errors_add(errors, STATUS_FILE, path, 0, 0, "the picture cannot be read back: %s",
+                      strerror(errno));
+}
+
+/* gnuplot returns 0 on a full disk, so a picture counts only when its last bytes are there. */
+static enum status check_complete(int file, enum picture_format format, const char *path,
+                                  struct errors *errors)
+{
     char tail[64];
     off_t size = lseek(file, 0, SEEK_END);
     size_t length = size < (off_t)sizeof tail ? (size_t)size : sizeof tail;
-    if (size <= 0 || pread(file, tail, length, size - (off_t)length) != (ssize_t)length)
-        return 0;
-    if (format == PICTURE_PNG)
-        return length >= 8 && memcmp(tail + length - 8, png, 8) == 0;
-    if (format == PICTURE_GIF)
-        return length >= 1 && tail[length - 1] == ';';
-    while (length > 0 && strchr(" \t\r\n\f", tail[length - 1]))
-        length--;
-    if (format == PICTURE_SVG)
-        return length >= 6 && memcmp(tail + length - 6, "</svg>", 6) == 0;
-    if (format == PICTURE_PDF)
-        return length >= 5 && memcmp(tail + length - 5, "%%EOF", 5) == 0;
-    return 1;
-}
-
-/* Takes the text that gnuplot wrote; NULL when memory is out. */
-static char *text_take(FILE *file)
-{
-    off_t size = lseek(fileno(file), 0, SEEK_END);
-    char *text = size > 0 ? memory_zeroed((size_t)size + 1, 1) : NULL;
-    if (text && pread(fileno(file), text, (size_t)size, 0) != (ssize_t)size)
-        text[0] = '\0';
-    /* a text picture begins with a form feed, which nobody needs */
-    for (char *at = text; at && *at; at++)
-        *at = *at == '\f' ? ' ' : *at;
-    return text;
-}
-
-static enum status incomplete(const char *path, struct errors *errors)
-{
+    if (size < 0 || pread(file, tail, length, size - (off_t)length) != (ssize_t)length)
+        return unreadable(path, errors);
+    if (is_complete(tail, length, format))
+        return STATUS_OK;
     return errors_add(
         errors, STATUS_FILE, path, 0, 0,
         "gnuplot delivered no complete picture: is the disk full, or `gnuplot` another program?");
+}
+
+/* Takes the text that gnuplot wrote, without what stands behind it. */
+static enum status text_take(FILE *file, char **text, struct errors *errors)
+{
+    off_t size = lseek(fileno(file), 0, SEEK_END) - (off_t)sizeof TEXT_END;
+    char *taken = memory_zeroed((size_t)size + 1, 1);
+    if (!taken)
+        return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
+    if (pread(fileno(file), taken, (size_t)size, 0) != (ssize_t)size) {
+        enum status status = unreadable(NULL, errors);
+        memory_free(taken);
+        return status;
+    }
+    /* a text picture begins with a form feed, which nobody needs */
+    for (char *at = taken; *at; at++)
+        *at = *at == '\f' ? ' ' : *at;
+    *text = taken;
+    return STATUS_OK;
 }
 
 /* Draws into an open file, or into a text when `out` is negative. */
@@ -266,13 +308,10 @@ static enum status draw_into(const struct script *script, enum picture_format fo
             errors_add(errors, STATUS_FILE, path, 0, 0, "no temporary file for gnuplot: %s", strerror(errno));
     else
         status = run(program, &streams, path, errors);
-    if (status == STATUS_OK && !is_complete(streams.out, format))
-        status = incomplete(path, errors);
-    if (status == STATUS_OK && streams.text) {
-        *text = text_take(streams.text);
-        if (!*text)
-            status = errors_add(errors, STATUS_MEMORY, path, 0, 0, "out of memory");
-    }
+    if (status == STATUS_OK)
+        status = check_complete(streams.out, format, path, errors);
+    if (status == STATUS_OK && streams.text)
+        status = text_take(streams.text, text, errors);
     streams_close(&streams);
     return status;
 }

@@ -19,6 +19,9 @@ extern const char *const picture_format_names[PICTURE_FORMATS];
 /* The child is killed after 60 s; tests set another deadline. */
 void gnuplot_deadline(double seconds);
 
+/* While *flag is not 0, pictures are not drawn and the child is killed: STATUS_INTERRUPTED. NULL: never. */
+void gnuplot_watch(const volatile int *flag);
+
 /* Commands that choose the terminal: `width` x `height` in units of which text of the common size is 10 high
  * (a text picture has its own size). In a GIF every plot or multiplot is a frame. To be added first. */
 void gnuplot_terminal(struct script *script, enum picture_format format, int width, int height);
@@ -28,7 +31,8 @@ int gnuplot_font(enum picture_format format, int size);
 
 /* Runs the script. The picture goes to the file `path` (replacing it), or, when `path` is NULL, into a fresh
  * text (memory_free `*text`). STATUS_FILE: gnuplot is not there, dies, takes too long,
- * delivers nothing or only a part, or the disk is full; STATUS_MEMORY. Then nothing is left behind. */
+ * delivers nothing or only a part, or the disk is full; STATUS_MEMORY; STATUS_INTERRUPTED. Then nothing is
+ * left behind. PICTURE_TEXT goes with no path and no other format does. */
 enum status gnuplot_draw(const struct script *script, enum picture_format format, const char *path,
                          char **text, struct errors *errors);
 

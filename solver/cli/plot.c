@@ -142,6 +142,8 @@ static enum status draw(const struct order *order, size_t at, const struct case_
             terminal_print(stderr, STYLE_FAINT, "%s: %s\n", plot_table[at].name, own.kept[0].text);
         return STATUS_OK;
     }
+    if (status == STATUS_INTERRUPTED) /* main says which signal it was */
+        return STATUS_OK;
     if (status != STATUS_OK)
         return errors_add(errors, status, own.kept[0].file, 0, 0, "%s: %s", plot_table[at].name,
                           own.kept[0].text);
@@ -158,6 +160,7 @@ enum status command_plot(const struct options *options)
     struct errors errors = {0};
     struct order order = {0};
     struct case_result *results = memory_zeroed(options->operand_count, sizeof *results);
+    gnuplot_watch(terminal_interrupted());
     if (!results)
         errors_add(&errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
     else

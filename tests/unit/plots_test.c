@@ -295,6 +295,10 @@ Test(plots, hostile_titles_stay_text)
         "''; !touch x; ''",
         "@ARG0 %s %n %d %%",
         "END_OF_BLOCK\nsystem('touch x')",
+        "system(\"touch x\")",
+        "'.system('touch x').'",
+        "\a\b\v\f\x1b]0;x\x07",
+        "@{`touch x`} $x ${x} |x| <x >x &x; #x",
         "\xe2\x80\xae gnp.evil \xe2\x80\xac",
         "]]><script>touch x</script>",
         "<b>&amp;</b> {/Symbol a} ^2_3 ~a{.8-}",
@@ -305,11 +309,13 @@ Test(plots, hostile_titles_stay_text)
     struct errors errors;
     for (size_t i = 0; i < sizeof titles / sizeof *titles; i++) {
         for (size_t p = 0; p < PLOT_COUNT; p++) {
-            enum picture_format format = (i + p) % 2 ? PICTURE_SVG : PICTURE_PNG;
-            enum status status = draw(plot_table[p].name, 1, format, titles[i], NULL, &errors);
+            enum picture_format format = (enum picture_format)((i + p) % PICTURE_FORMATS);
+            char *text = NULL;
+            enum status status = draw(plot_table[p].name, 1, format, titles[i], &text, &errors);
             cr_expect_eq(status, STATUS_OK, "%s with title %zu: %s", plot_table[p].name, i,
                          errors.kept[0].text);
-            cr_expect_eq(remove(path), 0);
+            cr_expect_eq(remove(path) == 0, format != PICTURE_TEXT);
+            memory_free(text);
             cr_expect_eq(files_in(), 0, "%s with title %zu left a file", plot_table[p].name, i);
         }
     }
@@ -327,38 +333,87 @@ Test(plots, results_that_hold_nothing)
     cr_expect_eq(files_in(), 0);
 }
 
+/* Text that gnuplot could take for markup or a command stands in the picture letter by letter. */
+Test(plots, hostile_titles_can_be_read)
+{
+    static const char *const titles[][2] = {
+        {"{/Symbol a} ^2_3 ~a{.8-} @b", "{/Symbol a} ^2_3 ~a{.8-} @b"},
+        {"`touch x` $(touch x)", "`touch x` $(touch x)"},
+        {"\"system(\\\"touch x\\\")\"", "\"system(\\\"touch x\\\")\""},
+        {"it's\n%d\t<b>", "it\xe2\x80\x99s %d &lt;b>"},
+    };
+    struct errors errors;
+    double place[2];
+    for (size_t i = 0; i < sizeof titles / sizeof *titles; i++) {
+        cr_assert_eq(draw("pulse", 1, PICTURE_SVG, titles[i][0], NULL, &errors), STATUS_OK);
+        cr_expect(text_place(titles[i][1], place), "%s", titles[i][0]);
+        remove(path);
+    }
+    cr_expect_eq(files_in(), 0);
+}
+
 /* --- gnuplot itself --- */
 
-/* Puts a shell script in the place of gnuplot. */
+/* Puts a shell script in the place of gnuplot; in it, `real` is gnuplot. */
 static void fake_gnuplot(const char *script)
 {
+    static char search[1024];
+    if (!search[0])
+        snprintf(search, sizeof search, "%s", getenv("PATH"));
     FILE *file = fopen("gnuplot", "w");
     cr_assert_not_null(file);
-    fprintf(file, "#!/bin/sh\n%s\n", script);
+    fprintf(file, "#!/bin/sh\nreal() { PATH='%s' exec gnuplot --default-settings; }\n%s\n", search, script);
     fclose(file);
     cr_assert_eq(chmod("gnuplot", 0755), 0);
-    char search[128];
-    snprintf(search, sizeof search, "%s:/usr/bin:/bin", folder);
-    setenv("PATH", search, 1);
+    char own[1200];
+    snprintf(own, sizeof own, "%s:/usr/bin:/bin", folder);
+    setenv("PATH", own, 1);
+}
+
+/* In every format: this status, one message with these words, the earlier picture as it was, nothing besides.
+ */
+static void expect_end(enum status want, const char *words)
+{
+    struct errors errors;
+    size_t before = files_in();
+    cr_assert_eq(access(path, F_OK), -1);
+    for (int format = 0; format < PICTURE_FORMATS; format++) {
+        const char *name = picture_format_names[format];
+        char *text = NULL;
+        FILE *file = fopen(path, "w");
+        cr_assert(file && fputs("the earlier picture", file) >= 0 && fclose(file) == 0);
+        cr_expect_eq(draw("pulse", 1, (enum picture_format)format, NULL, &text, &errors), want, "%s", name);
+        cr_expect_eq(errors.count, 1);
+        cr_expect_not_null(strstr(errors.kept[0].text, words), "%s said: %s", name, errors.kept[0].text);
+        cr_expect_null(text);
+        cr_expect(starts_with("the earlier pic"), "%s", name);
+        cr_expect_eq(files_in(), before + 1, "%s", name);
+        remove(path);
+    }
 }
 
 static void expect_failure(const char *words)
 {
-    struct errors errors;
-    char *text = NULL;
-    cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
-    cr_expect_not_null(strstr(errors.kept[0].text, words), "said: %s", errors.kept[0].text);
-    cr_expect_eq(draw("pulse", 1, PICTURE_TEXT, NULL, &text, &errors), STATUS_FILE);
-    cr_expect_not_null(strstr(errors.kept[0].text, words), "said: %s", errors.kept[0].text);
-    cr_expect_null(text);
-    cr_expect_neq(access(path, F_OK), 0);
+    expect_end(STATUS_FILE, words);
 }
 
 Test(plots, gnuplot_is_missing)
 {
     setenv("PATH", "", 1);
     expect_failure("not in PATH");
-    cr_expect_eq(files_in(), 0);
+    unsetenv("PATH");
+    if (access("/usr/bin/gnuplot", X_OK) == 0 || access("/usr/local/bin/gnuplot", X_OK) == 0) {
+        struct errors errors;
+        cr_expect_eq(draw("pulse", 1, PICTURE_SVG, NULL, NULL, &errors), STATUS_OK, "the usual places");
+    }
+}
+
+Test(plots, gnuplot_cannot_be_started)
+{
+    fake_gnuplot("");
+    FILE *file = fopen("gnuplot", "w");
+    cr_assert(file && fputs("#!/no/such/shell\n", file) >= 0 && fclose(file) == 0);
+    expect_failure("cannot be started: No such file or directory");
 }
 
 Test(plots, gnuplot_of_the_present_folder_is_not_run)
@@ -366,14 +421,15 @@ Test(plots, gnuplot_of_the_present_folder_is_not_run)
     fake_gnuplot("touch x");
     setenv("PATH", ":.", 1);
     expect_failure("not in PATH");
-    cr_expect_eq(files_in(), 1);
+    cr_expect_neq(access("x", F_OK), 0);
 }
 
 Test(plots, gnuplot_does_nothing)
 {
     fake_gnuplot("exit 0");
     expect_failure("no complete picture");
-    cr_expect_eq(files_in(), 1);
+    fake_gnuplot("exec >&-; exit 0");
+    expect_failure("no complete picture");
 }
 
 Test(plots, gnuplot_hangs)
@@ -381,19 +437,61 @@ Test(plots, gnuplot_hangs)
     fake_gnuplot("exec sleep 100");
     gnuplot_deadline(0.2);
     expect_failure("did not end within 0.2 s");
-    cr_expect_eq(files_in(), 1);
+    /* as one that has drawn the picture and then hangs */
+    fake_gnuplot("(real); exec sleep 100");
+    expect_failure("did not end within 0.2 s");
 }
 
 Test(plots, gnuplot_fails)
 {
     fake_gnuplot("printf 'something\\033[31m is wrong\\n' >&2; exit 3");
     expect_failure("gave up: something [31m is wrong");
+    fake_gnuplot("exit 1");
+    expect_failure("gave up: it gave no reason");
     fake_gnuplot("kill -9 $$");
     expect_failure("signal 9");
-    fake_gnuplot("printf '\\211PNG and then nothing'");
+}
+
+/* It writes the first part of a picture and dies, or ends as if all were well. */
+Test(plots, gnuplot_stops_in_the_middle)
+{
+    fake_gnuplot("(real) | head -c 700; kill -9 $$");
+    expect_failure("signal 9");
+    fake_gnuplot("(real) | head -c 700; exit 3");
+    expect_failure("gave up");
+    fake_gnuplot("(real) | head -c 700");
+    expect_failure("no complete picture");
+    fake_gnuplot("(real) | head -c -1");
     struct errors errors;
     cr_expect_eq(draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors), STATUS_FILE);
-    cr_expect_eq(files_in(), 1);
+    char *text = NULL;
+    cr_expect_eq(draw("pulse", 1, PICTURE_TEXT, NULL, &text, &errors), STATUS_FILE);
+}
+
+/* gnuplot alone meets a full disk, and returns 0 all the same. */
+Test(plots, gnuplot_meets_a_full_disk)
+{
+    fake_gnuplot("ulimit -f 1; real");
+    expect_failure("no complete picture");
+}
+
+static volatile int told;
+
+static void on_alarm(int number)
+{
+    told = number;
+}
+
+/* Told to end, the program does not wait for gnuplot. */
+Test(plots, interrupted, .timeout = 30)
+{
+    signal(SIGALRM, on_alarm);
+    gnuplot_watch(&told);
+    fake_gnuplot("exec sleep 100");
+    alarm(1);
+    expect_end(STATUS_INTERRUPTED, "interrupted");
+    cr_expect_eq(told, SIGALRM);
+    gnuplot_watch(NULL);
 }
 
 Test(plots, a_broken_script_gives_gnuplots_own_words)
@@ -431,16 +529,44 @@ Test(plots, a_full_disk_leaves_the_old_picture)
 
 Test(plots, a_full_tmpfs)
 {
-    if (mount("none", folder, "tmpfs", 0, "size=16k") != 0)
+    if (mount("none", folder, "tmpfs", 0, "size=4k") != 0)
         cr_skip_test("no right to mount a small disk");
-    struct errors errors;
-    enum status status = draw("pulse", 1, PICTURE_PNG, NULL, NULL, &errors);
+    struct errors errors[PICTURE_TEXT];
+    enum status status[PICTURE_TEXT];
+    for (int format = 0; format < PICTURE_TEXT; format++)
+        status[format] = draw("pulse", 1, (enum picture_format)format, NULL, NULL, &errors[format]);
     size_t left = files_in();
     cr_assert_eq(chdir("/"), 0);
     umount(folder);
-    cr_expect_eq(status, STATUS_FILE);
-    cr_expect_not_null(strstr(errors.kept[0].text, "no complete picture"), "said: %s", errors.kept[0].text);
+    for (int format = 0; format < PICTURE_TEXT; format++) {
+        cr_expect_eq(status[format], STATUS_FILE, "%s", picture_format_names[format]);
+        cr_expect_not_null(strstr(errors[format].kept[0].text, "no complete picture"), "said: %s",
+                           errors[format].kept[0].text);
+    }
     cr_expect_eq(left, 0);
+}
+
+/* A link under the name of the picture is replaced, one under the temporary name is passed by. */
+Test(plots, links_in_the_way)
+{
+    struct errors errors;
+    char temporary[128];
+    snprintf(temporary, sizeof temporary, "%s.%ld.0.tmp", path, (long)getpid());
+    FILE *file = fopen("target", "w");
+    cr_assert(file && fputs("not yours", file) >= 0 && fclose(file) == 0);
+    for (int format = 0; format < PICTURE_TEXT; format++) {
+        cr_assert(symlink("target", path) == 0 && symlink("target", temporary) == 0);
+        cr_expect_eq(draw("pulse", 1, (enum picture_format)format, NULL, NULL, &errors), STATUS_OK);
+        struct stat picture, target;
+        cr_expect(lstat(path, &picture) == 0 && S_ISREG(picture.st_mode) && picture.st_size > 1000);
+        cr_expect(lstat("target", &target) == 0 && S_ISREG(target.st_mode) && target.st_size == 9);
+        cr_expect(remove(temporary) == 0 && remove(path) == 0);
+        cr_assert(symlink("nowhere", path) == 0);
+        cr_expect_eq(draw("pulse", 1, (enum picture_format)format, NULL, NULL, &errors), STATUS_OK);
+        cr_expect_neq(access("nowhere", F_OK), 0);
+        remove(path);
+    }
+    cr_expect_eq(files_in(), 1);
 }
 
 Test(plots, a_folder_or_pipe_in_the_way)

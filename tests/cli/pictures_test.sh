@@ -1,0 +1,94 @@
+# What `plot` says and leaves when the picture cannot be drawn: the right status, one message, the earlier picture.
+. "$(dirname "$0")/harness.sh"
+mkdir "$scratch/work" "$scratch/bin" "$scratch/none" && cd "$scratch/work" || exit 1
+path=$PATH
+
+cat >a.yaml <<'END'
+pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 20 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 3 m/s}]
+END
+listed() {
+    ls | tr '\n' ' ' | sed 's/ $//'
+}
+run run a.yaml -q
+run plot a.h5 --picture pulse
+exits "a picture: status" 0
+says "a picture: told" err "wrote a.pulse.png"
+same "a picture: alone" "a.h5 a.pulse.png a.yaml" "$(listed)"
+cp a.pulse.png "$scratch/earlier.png"
+
+# fake SCRIPT: this in the place of gnuplot.
+fake() {
+    printf '#!/bin/sh\n%s\n' "$1" >"$scratch/bin/gnuplot"
+    chmod +x "$scratch/bin/gnuplot"
+    search=$scratch/bin:$path
+}
+
+# refused NAME WORDS: the picture is not made, neither to a file nor to the terminal.
+refused() {
+    for format in png text; do
+        PATH=$search "$FOAMPULSE" plot a.h5 --picture pulse --format $format >"$scratch/out" 2>"$scratch/err" </dev/null
+        status=$?
+        exits "$1, $format: status" 4
+        silent "$1, $format: nothing on stdout" out
+        says "$1, $format: words" err "$2"
+        same "$1, $format: one message" 1 "$(grep -c . "$scratch/err")"
+    done
+    same "$1: the earlier picture" "$(cksum <"$scratch/earlier.png")" "$(cksum <a.pulse.png)"
+    same "$1: nothing besides" "a.h5 a.pulse.png a.yaml" "$(listed)"
+}
+search=$scratch/none
+refused "gnuplot is missing" "drawn by gnuplot, which is not in PATH (Debian: gnuplot-nox)"
+fake 'exit 0'
+refused "gnuplot does nothing" "gnuplot delivered no complete picture"
+fake 'echo "no such terminal" >&2; exit 1'
+refused "gnuplot gives up" "gnuplot gave up: no such terminal"
+fake 'head -c 100 /dev/zero; kill -KILL $$'
+refused "gnuplot dies" "gnuplot was ended by signal 9"
+
+# one of several pictures fails: what was made before it stays
+fake 'case $(cat) in *crush*) exit 1 ;; *) printf "IEND\256B\140\202" ;; esac'
+PATH=$search "$FOAMPULSE" plot a.h5 --picture pulse,crush >"$scratch/out" 2>"$scratch/err"
+same "one of two pictures: status" 4 $?
+same "one of two pictures: the other" "a.h5 a.pulse.png a.yaml" "$(listed)"
+says "one of two pictures: told which" err "a.crush.png: error: crush: gnuplot gave up"
+rm -f a.*.png
+
+# told to end while gnuplot hangs
+fake 'exec sleep 30'
+for signal in TERM:143 INT:130; do
+    # a shell lets what it starts in the background ignore SIGINT; the program catches it all the same
+    PATH=$search "$FOAMPULSE" plot a.h5 --picture pulse >"$scratch/out" 2>"$scratch/err" &
+    sleep 1
+    start=$(date +%s)
+    kill -${signal%:*} $!
+    wait $!
+    same "SIG${signal%:*} while gnuplot hangs: status" "${signal#*:}" $?
+    if [ $(($(date +%s) - start)) -lt 20 ]; then ok "SIG${signal%:*}: at once"; else not_ok "SIG${signal%:*}: at once" "waited"; fi
+    same "SIG${signal%:*}: nothing left" "a.h5 a.yaml" "$(listed)"
+done
+
+# what stands in the way
+mkdir a.pulse.png
+run plot a.h5 --picture pulse
+exits "a folder in the way: status" 4
+says "a folder in the way: told" err "a.pulse.png: error: pulse: is a folder or device and is not replaced"
+rmdir a.pulse.png
+run plot a.h5 --picture pulse -o /nowhere
+exits "a folder that is not there: status" 4
+run plot a.h5 --picture pulse -o /proc
+exits "a folder that cannot be written: status" 4
+same "a folder that cannot be written: one message" 1 "$(grep -c . "$scratch/err")"
+run plot a.h5 --picture puls
+exits "a picture that is not there: status" 2
+says "a picture that is not there: the nearest" err "did you mean 'pulse'"
+run plot a.yaml
+exits "a case in the place of a result: status" 3
+"$FOAMPULSE" plot a.h5 --picture pulse --format text >/dev/full 2>"$scratch/err"
+same "text to a full disk: status" 4 $?
+says "text to a full disk: told" err "standard output could not be written: No space left on device"
+run plot a.h5 --picture pulse --format text
+exits "text: status" 0
+same "text: the mark behind it is not shown" 0 "$(grep -c 'end of picture' "$scratch/out")"
+finish
