@@ -72,7 +72,7 @@ PROGRAM := $(OUT)/foampulse
 TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c tests/fuzz/*_test.c))
 VALIDATE_SOURCES := $(sort $(wildcard tests/validate/*.c))
 BENCH_SOURCES := $(sort $(wildcard tests/bench/*.c))
-FAULT_SOURCES := $(sort $(wildcard tests/faults/*.c))
+FAULT_SOURCES := $(filter-out tests/faults/calls.c,$(sort $(wildcard tests/faults/*.c)))
 SUPPORT_SOURCES := $(sort $(wildcard tests/support/*.c))
 TEST_PROGRAMS := $(TEST_SOURCES:%.c=$(OUT)/%)
 VALIDATE_PROGRAMS := $(VALIDATE_SOURCES:%.c=$(OUT)/%)
@@ -86,7 +86,12 @@ FUZZ_OBJECTS := $(FUZZ_SOURCES:%.c=$(OUT)/%.o)
 # What `show` prints is part of a target; gnuplot is not started for each input.
 FUZZ_PARTS := $(FUZZ_OBJECTS) $(filter-out %/main.o,$(CLI_OBJECTS))
 FUZZ_LINK := -Wl,--wrap=gnuplot_draw
-TEST_OBJECTS := $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS)) \
+# The program and the sweep to be killed once more, with every call of these going through tests/faults/calls.c.
+WRAPPED := open close read pread write pwrite fsync fdatasync ftruncate flock fstat rename unlink pipe fork fopen fclose \
+           tmpfile posix_spawn
+CALLS_OBJECT := $(OUT)/tests/faults/calls.o
+CALLS_PROGRAMS := $(OUT)/tests/faults/foampulse_calls $(OUT)/tests/faults/points_calls
+TEST_OBJECTS := $(CALLS_OBJECT) $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS)) \
                 $(SUPPORT_OBJECTS) $(FUZZ_OBJECTS)
 
 C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
@@ -96,7 +101,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench kills fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench kills calls fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -143,6 +148,12 @@ $(PROGRAM): $(CLI_OBJECTS) $(LIBRARY)
 $(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(filter %.o,$^) $(filter %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
 
+$(CALLS_PROGRAMS): private LDFLAGS_ALL += $(WRAPPED:%=-Wl,--wrap=%)
+$(OUT)/tests/faults/foampulse_calls: $(CLI_OBJECTS) $(CALLS_OBJECT) $(LIBRARY)
+$(OUT)/tests/faults/points_calls: $(OUT)/tests/faults/points.o $(CALLS_OBJECT) $(LIBRARY)
+$(CALLS_PROGRAMS):
+	$(CC) $(LDFLAGS_ALL) $^ $(LIBS) -o $@
+
 FUZZ_TESTS := $(filter $(OUT)/tests/fuzz/%,$(TEST_PROGRAMS))
 $(FUZZ_TESTS): $(FUZZ_PARTS)
 $(FUZZ_TESTS): private LDFLAGS_ALL += $(FUZZ_LINK)
@@ -154,16 +165,16 @@ $(OUT)/tests/fuzz/%_entry.o: tests/fuzz/entry.c $(OUT)/flags
 $(FUZZ_PROGRAMS): %_fuzz: %_entry.o $(OUT)/tests/fuzz/in_process.o $(FUZZ_PARTS) $(SUPPORT_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(FUZZ_LINK) -Wl,--wrap=probe_try -fsanitize=fuzzer $^ $(LIBS) -o $@
 
-tests: $(TEST_PROGRAMS) $(FAULT_PROGRAMS) ## the test programs of this BUILD, not run
-programs: $(PROGRAM) $(TEST_PROGRAMS) $(FAULT_PROGRAMS)
+tests: $(TEST_PROGRAMS) $(FAULT_PROGRAMS) $(CALLS_PROGRAMS) ## the test programs of this BUILD, not run
+programs: $(PROGRAM) $(TEST_PROGRAMS) $(FAULT_PROGRAMS) $(CALLS_PROGRAMS)
 validate-programs: $(VALIDATE_PROGRAMS)
 bench-programs: $(BENCH_PROGRAMS)
-fault-programs: $(FAULT_PROGRAMS)
+fault-programs: $(FAULT_PROGRAMS) $(CALLS_PROGRAMS)
 fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench kills fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -212,6 +223,11 @@ kills: ## kills a journalled run and a sweep KILLS (300) times each and goes on
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release all fault-programs
 	@FOAMPULSE=$(CURDIR)/.build/release/foampulse sh tests/faults/kills.sh $(KILLS) $(SEED)
+
+calls: ## lets every call of the system go wrong once, in turn, in commands that read, solve, write and draw
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
+	$(SUBMAKE) BUILD=release all fault-programs
+	@FOAMPULSE=$(CURDIR)/.build/release/foampulse sh tests/faults/calls.sh
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .

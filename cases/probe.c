@@ -67,18 +67,25 @@ enum probe_owner probe_owner(const char *path, const char *kind)
 {
     struct stat about;
     if (lstat(path, &about) != 0)
-        return errno == ENOENT ? PROBE_ABSENT : PROBE_FOREIGN;
+        return errno == ENOENT ? PROBE_ABSENT : PROBE_UNREADABLE;
     if (S_ISLNK(about.st_mode))
         return PROBE_FOREIGN;
     if (!S_ISREG(about.st_mode))
         return PROBE_SPECIAL;
     int descriptor = open(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
     if (descriptor < 0)
-        return PROBE_FOREIGN;
+        return PROBE_UNREADABLE;
     char want[PROBE_BLOCK], have[PROBE_BLOCK];
     int length = first_line(want, kind);
-    ssize_t got = read(descriptor, have, (size_t)length);
+    ssize_t got;
+    do {
+        got = read(descriptor, have, (size_t)length);
+    } while (got < 0 && errno == EINTR);
+    int reason = errno;
     close(descriptor);
+    errno = reason;
+    if (got < 0)
+        return PROBE_UNREADABLE;
     return got == length && memcmp(want, have, (size_t)length) == 0 ? PROBE_OURS : PROBE_FOREIGN;
 }
 
@@ -165,11 +172,11 @@ struct verdict_of_child {
  * journal would else be held until the child ends, even if its parent is dead by then. */
 static int close_others(int out)
 {
-    enum { LOWEST = 3, MOST = 1024 };
+    enum { LOWEST = 3 };
     if (out > LOWEST)
         out = dup2(out, LOWEST);
     if (close_range(LOWEST + 1, ~0u, 0) != 0) { /* before Linux 5.9 */
-        for (int i = LOWEST + 1; i < MOST; i++)
+        for (int i = LOWEST + 1; i < sysconf(_SC_OPEN_MAX); i++)
             close(i);
     }
     return out;
@@ -201,7 +208,7 @@ enum status probe_try(const char *path, enum status (*attempt)(void *context, st
 {
     int ends[2];
     if (pipe(ends) != 0)
-        return errors_add(errors, STATUS_INTERNAL, path, 0, 0, "no pipe: %s", strerror(errno));
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "cannot be read: no pipe: %s", strerror(errno));
     pid_t child = fork();
     if (child == 0) {
         close(ends[0]);
@@ -215,7 +222,8 @@ enum status probe_try(const char *path, enum status (*attempt)(void *context, st
         got = read(ends[0], &verdict, sizeof verdict);
     close(ends[0]);
     if (child < 0)
-        return errors_add(errors, STATUS_INTERNAL, path, 0, 0, "no child process: %s", strerror(reason));
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "cannot be read: no child process: %s",
+                          strerror(reason));
     while (waitpid(child, NULL, 0) < 0 && errno == EINTR)
         continue;
     if (got != sizeof verdict)

@@ -24,9 +24,10 @@ void probe_seal(const char *kind, unsigned char *bytes, size_t length);
 /* What stands under a name. */
 enum probe_owner {
     PROBE_ABSENT,
-    PROBE_OURS,    /* a regular file with our first line and this kind */
-    PROBE_FOREIGN, /* another regular file, or a symbolic link */
-    PROBE_SPECIAL, /* folder, device, pipe or socket: never replaced */
+    PROBE_OURS,       /* a regular file with our first line and this kind */
+    PROBE_FOREIGN,    /* another regular file, or a symbolic link */
+    PROBE_SPECIAL,    /* folder, device, pipe or socket: never replaced */
+    PROBE_UNREADABLE, /* it could not be found out; errno says why */
 };
 enum probe_owner probe_owner(const char *path, const char *kind);
 

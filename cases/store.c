@@ -1,5 +1,6 @@
 #include "cases/store.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -512,6 +513,8 @@ static enum status owner_check(const char *path, int force, struct errors *error
     enum probe_owner owner = probe_owner(path, STORE_RUN);
     if (owner == PROBE_SPECIAL)
         return errors_add(errors, STATUS_FILE, path, 0, 0, "is a folder or device and is not replaced");
+    if (owner == PROBE_UNREADABLE && !force)
+        return errors_add(errors, STATUS_FILE, path, 0, 0, "cannot be read: %s", strerror(errno));
     if (owner == PROBE_FOREIGN && !force)
         return errors_add(
             errors, STATUS_FILE, path, 0, 0,

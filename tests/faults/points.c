@@ -82,9 +82,7 @@ static void point_keep(struct journal *journal, uint64_t index)
 
 static void say(const char *what, uint64_t number)
 {
-    char line[64];
-    int length = snprintf(line, sizeof line, "%s%llu\n", what, (unsigned long long)number);
-    if (write(STDOUT_FILENO, line, (size_t)length) != length)
+    if (printf("%s%llu\n", what, (unsigned long long)number) < 0 || fflush(stdout) != 0)
         exit(1);
 }
 
