@@ -5,6 +5,7 @@
 #include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -142,6 +143,23 @@ void save_abandon(struct save *save)
         close(save->descriptor);
     unlink(save->temporary);
     *save = (struct save){.descriptor = -1};
+}
+
+enum status save_room(size_t files, struct errors *errors)
+{
+    const rlim_t others = 64; /* streams, libraries, a file that is being read or written */
+    struct rlimit limit;
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur == RLIM_INFINITY ||
+        limit.rlim_cur >= files + others)
+        return STATUS_OK;
+    rlim_t most = limit.rlim_max;
+    limit.rlim_cur = files + others;
+    if ((most == RLIM_INFINITY || limit.rlim_cur <= most) && setrlimit(RLIMIT_NOFILE, &limit) == 0)
+        return STATUS_OK;
+    return errors_add(errors, STATUS_FILE, NULL, 0, 0,
+                      "needs %zu files open at a time and may have %llu (`ulimit -Hn`): raise this limit, or "
+                      "take fewer at a time",
+                      files, (unsigned long long)most);
 }
 
 enum status save_file(const char *path, const void *bytes, size_t length, struct errors *errors)

@@ -41,6 +41,10 @@ int save_flush_folder(const char *path);
  * from writing it (cases/journal). */
 void save_clean(const char *path);
 
+/* Makes sure that this process can have so many more files open at a time, and raises its limit where it may.
+ * STATUS_FILE when the system does not let it. */
+enum status save_room(size_t files, struct errors *errors);
+
 /* The whole in one call. */
 enum status save_file(const char *path, const void *bytes, size_t length, struct errors *errors);
 

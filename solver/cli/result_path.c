@@ -62,16 +62,28 @@ static enum status one_path(const char *path, const char *model, const char *out
     return *result ? STATUS_OK : errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
 }
 
-/* 1 when both names are there and lead to one file. */
-static int same_file(const char *a, const char *b)
+/* The file that a name leads to; `there` is 0 when there is none. */
+struct place {
+    int there;
+    dev_t device;
+    ino_t file;
+};
+
+static struct place place_of(const char *path)
 {
-    struct stat one, other;
-    return stat(a, &one) == 0 && stat(b, &other) == 0 && one.st_dev == other.st_dev &&
-           one.st_ino == other.st_ino;
+    struct stat about;
+    if (path[0] == '\0' || stat(path, &about) != 0)
+        return (struct place){0};
+    return (struct place){.there = 1, .device = about.st_dev, .file = about.st_ino};
 }
 
-static enum status check_apart(const char *const *cases, size_t count, char *const *paths,
-                               struct errors *errors)
+static int same_place(const struct place *a, const struct place *b)
+{
+    return a->there && b->there && a->device == b->device && a->file == b->file;
+}
+
+static enum status check_pairs(const char *const *cases, size_t count, char *const *paths,
+                               const struct place *results, const struct place *inputs, struct errors *errors)
 {
     for (size_t i = 0; i < count; i++) {
         for (size_t k = 0; k < i; k++) {
@@ -80,12 +92,27 @@ static enum status check_apart(const char *const *cases, size_t count, char *con
                                   "its result would have the name of that of %s: %s", cases[k], paths[i]);
         }
         for (size_t k = 0; k < count; k++) {
-            if (paths[i][0] && !is_input(cases[k]) && same_file(paths[i], cases[k]))
+            if (same_place(&results[i], &inputs[k]))
                 return errors_add(errors, STATUS_USAGE, cases[k], 0, 0,
                                   "is a case: a result does not take its place");
         }
     }
     return STATUS_OK;
+}
+
+static enum status check_apart(const char *const *cases, size_t count, char *const *paths,
+                               struct errors *errors)
+{
+    struct place *places = memory_zeroed(2 * count, sizeof *places);
+    if (!places)
+        return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
+    for (size_t i = 0; i < count; i++) {
+        places[i] = place_of(paths[i]);
+        places[count + i] = place_of(is_input(cases[i]) ? "" : cases[i]);
+    }
+    enum status status = check_pairs(cases, count, paths, places, places + count, errors);
+    memory_free(places);
+    return status;
 }
 
 static enum status check_output(const char *const *cases, size_t count, const char *output,

@@ -5,6 +5,7 @@
 #include "cases/journal.h"
 #include "cases/store.h"
 #include "solver/base/memory.h"
+#include "solver/base/save.h"
 #include "solver/cli/command.h"
 #include "solver/cli/hint.h"
 #include "solver/cli/progress.h"
@@ -111,7 +112,7 @@ static void run_free(struct run *run)
 /* Takes every result for this process, before anything is solved. */
 static enum status open_journals(struct run *run, struct errors *errors)
 {
-    enum status status = STATUS_OK;
+    enum status status = save_room(run->count, errors);
     for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
         struct journal *journal = &run->journals[i];
         if (run->paths[i][0])

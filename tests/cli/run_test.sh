@@ -310,6 +310,24 @@ says "full standard output: told" err "standard output could not be written"
 "$FOAMPULSE" run under.yaml >both 2>&1
 same "messages stand behind the table" "next: foampulse plot under.h5" "$(tail -n 1 both)"
 
+# --- each case of a command keeps a file open: the limit of the process is raised, or the command is refused
+mkdir many.d
+pad 4 'solver: {duration: 1 ms, cell: 5 mm}' >many.d/1.yaml
+i=1
+while [ $i -lt 100 ]; do
+    i=$((i + 1))
+    cp many.d/1.yaml many.d/$i.yaml
+done
+(ulimit -Sn 80 && exec "$FOAMPULSE" run many.d/*.yaml -q >out 2>err)
+same "more cases than open files: status" 0 $?
+same "more cases than open files: results" 100 "$(ls many.d | grep -c 'h5$')"
+rm many.d/*.h5
+(ulimit -n 80 && exec "$FOAMPULSE" run many.d/*.yaml -q >out 2>err)
+same "more cases than files may be open: status" 4 $?
+says "more cases than files may be open: told" err "needs 100 files open at a time and may have 80 (\`ulimit -Hn\`)"
+silent "more cases than files may be open: nothing solved" out
+same "more cases than files may be open: nothing left" 100 "$(ls many.d | grep -c .)"
+
 # --- one bad case of several: nothing is run, nothing written
 pad 4 >good.yaml
 pad 4 | sed 's/5 kg/5/' >bad.yaml
