@@ -349,7 +349,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     size_t tangled;
     update(model, state, 1e-9, history, &tangled);
     act(model, state, 0.0);
-    struct clock clock = clock_start(model->step);
+    struct clock clock = clock_start(model->step, model->step); /* the contacts are made for this step */
     take_picture(model, state, 0.0, history);
     while (clock.time < model->setup.helmet.duration && !over) {
         advance(model, state, &clock, history);

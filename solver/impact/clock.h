@@ -12,13 +12,14 @@ struct clock {
     double before; /* step that led here; 0 at the start */
     double step;   /* coming step */
     double first;
+    double longest; /* that a step may become */
     long count;
 };
 
-/* Starts at time 0 with this step. */
-static inline struct clock clock_start(double step)
+/* Starts at time 0 with this step; none will be longer than `longest` (INFINITY: any). */
+static inline struct clock clock_start(double step, double longest)
 {
-    return (struct clock){.step = step, .first = step};
+    return (struct clock){.step = step, .first = step, .longest = longest};
 }
 
 /* Span [s] over which the force of now changes the velocity. */
@@ -37,11 +38,11 @@ static inline double clock_force_to(const struct clock *clock)
     return clock->time + 0.5 * clock->step;
 }
 
-/* Ends the step; the next is `stable`, but grows by a tenth at most. 0 when the step has collapsed below a
- * ten-thousandth of the first or is not a number. */
+/* Ends the step; the next is `stable`, but grows by a tenth and to `longest` at most. 0 when the step has
+ * collapsed below a ten-thousandth of the first or is not a number. */
 static inline int clock_advance(struct clock *clock, double stable)
 {
-    double longest = 1.1 * clock->step;
+    double grown = 1.1 * clock->step, longest = grown < clock->longest ? grown : clock->longest;
     clock->time += clock->step;
     clock->before = clock->step;
     clock->step = stable < longest ? stable : longest;

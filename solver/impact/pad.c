@@ -223,7 +223,7 @@ enum status pad_hit(const struct pad_model *model, struct pad_state *state, doub
     history->cells = (long)group->rows;
     struct liner_bounds bounds = liner_update(group, &state->liner, 1e-9);
     state->liner.force[group->rows] = contact_force(model, state);
-    struct clock clock = clock_start(model->setup.courant / bounds.frequency);
+    struct clock clock = clock_start(model->setup.courant / bounds.frequency, INFINITY);
     double parted_at = INFINITY;
     while (clock.time < model->setup.duration && !history->separated) {
         advance(model, state, &clock, history);

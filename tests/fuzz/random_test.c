@@ -347,10 +347,9 @@ static void try_many(const char *what, void (*draw)(struct draft *))
            normal_impulse, tally.above, tally.hits, tally.bound);
     for (int kind = 0; kind < APART_COUNT; kind++)
         printf(" %s %zu%s", apart_names[kind], tally.outcomes[kind], kind + 1 < APART_COUNT ? "," : "\n");
-    printf("figure: refused by the program for an open ledger: %zu of %zu %s (wanted 0)\n", tally.open,
+    printf("figure: refused by the program for an open ledger: %zu of %zu %s (limit 0)\n", tally.open,
            accepted, what);
-    /* A miss, stated in tests/README.md with cases in tests/fuzz/open-ledger: it must not grow. */
-    cr_expect(tally.open <= 1 + count / 50);
+    cr_expect_eq(tally.open, 0);
     cr_expect(accepted == count && tally.outcomes[APART_COMPUTED] > count / 2);
 }
 
@@ -364,6 +363,22 @@ Test(random_cases, pads)
 Test(random_cases, helmets)
 {
     try_many("helmets", draft_helmet);
+}
+
+/* Found here: steps that grew beyond the one for which the contacts' penalties are made shook the contact
+ * with the head, which gave energy away (1.8 to 8.3 %). */
+Test(random_cases, steps_within_those_of_the_contacts)
+{
+    static const char *const names[] = {"1795618962161", "1795618962324", "1795618962402", "1795618962424",
+                                        "20240529"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        char path[512];
+        struct apart apart;
+        snprintf(path, sizeof path, "%s/tests/fuzz/open-ledger/%s.yaml", FOAMPULSE_SOURCE, names[i]);
+        apart_run(path, NULL, 0, SECONDS, normal_ledger, hit_holds, &apart);
+        printf("figure: %s: ledger open by %.1e (limit %.0e)\n", names[i], apart.ledger, normal_ledger);
+        cr_expect_eq(apart.kind, APART_COMPUTED, "%s: %s", names[i], apart.text);
+    }
 }
 
 /* Found here: foams side by side rest in balance between hits, not each free of stress; started from anywhere
