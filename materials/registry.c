@@ -756,7 +756,7 @@ static const struct registry_row *exponent_row(const struct registry_material *m
 
 /* The line of a row: the property that it stands for at the reference density, or the number itself. Rows
  * that only complete another one (exponents) give none. */
-static int row_line(const struct registry_material *material, const struct registry_row *row,
+static int row_line(const struct registry_material *material, const struct registry_row *row, double density,
                     struct registry_line *line)
 {
     static const char *const endings[] = {"", "_factor", "_share"};
@@ -785,8 +785,8 @@ static int row_line(const struct registry_material *material, const struct regis
         line->parameter = properties[property].key;
         line->meaning = properties[property].meaning;
         line->quantity = properties[property].quantity;
-        line->value = registry_value(material, property, material->density);
-        line->density = e ? material->density : NAN;
+        line->value = registry_value(material, property, density);
+        line->density = e ? density : NAN;
         line->factor = e == 1 ? row : NULL;
         line->share = e == 2 ? row : NULL;
         line->exponent = e ? exponent_row(material, property) : NULL;
@@ -810,12 +810,29 @@ size_t registry_lines(const struct registry *registry, int comfort, struct regis
         const struct registry_material *material = &registry->materials[m];
         for (size_t r = 0; material->comfort == comfort && r < material->row_count; r++) {
             struct registry_line line;
-            if (!row_line(material, &material->rows[r], &line))
+            if (!row_line(material, &material->rows[r], material->density, &line))
                 continue;
             if (count < size)
                 lines[count] = line;
             count++;
         }
+    }
+    return count;
+}
+
+size_t registry_taken(const struct registry_material *material, const struct registry_own *own,
+                      double density, struct registry_line *lines, size_t size)
+{
+    size_t count = 0;
+    for (size_t r = 0; r < material->row_count; r++) {
+        const struct registry_row *row = &material->rows[r];
+        struct registry_line line;
+        if (!registry_row_taken(material, row, own) ||
+            !row_line(material, row, given(density) ? density : material->density, &line))
+            continue;
+        if (count < size)
+            lines[count] = line;
+        count++;
     }
     return count;
 }

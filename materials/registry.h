@@ -160,4 +160,9 @@ struct registry_line {
  * files, and returns how many there are. Texts belong to the registry. */
 size_t registry_lines(const struct registry *registry, int comfort, struct registry_line *lines, size_t size);
 
+/* The same of what an own foam takes from the material that it is like, at a density [kg/m3], NaN for the
+ * material's own. */
+size_t registry_taken(const struct registry_material *material, const struct registry_own *own,
+                      double density, struct registry_line *lines, size_t size);
+
 #endif

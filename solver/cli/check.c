@@ -6,11 +6,13 @@
 
 #include "cases/assume.h"
 #include "cases/case.h"
+#include "cases/foams.h"
 #include "cases/mass.h"
 #include "cases/stack.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
+#include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/impact/anvil.h"
 #include "solver/study/batch.h"
@@ -290,6 +292,36 @@ static void print_pad(const struct case_file *file)
     print_count(file);
 }
 
+enum { LINES_MOST = 64 };
+
+/* What an own foam takes from the one it is like. */
+static size_t taken_lines(const struct registry *registry, const struct case_foam *foam,
+                          struct registry_line lines[LINES_MOST])
+{
+    struct registry_own own = case_foam_own(foam);
+    const struct registry_material *material = registry_find(registry, foam->like, NULL);
+    size_t count = material ? registry_taken(material, &own, foam->density, lines, LINES_MOST) : 0;
+    return count < LINES_MOST ? count : LINES_MOST;
+}
+
+static void print_foams(const struct case_file *file, const struct registry *registry)
+{
+    for (size_t i = 0; i < file->foam_count; i++) {
+        struct registry_line lines[LINES_MOST];
+        char words[CASE_NAME * 2 + 64];
+        size_t count = taken_lines(registry, &file->foams[i], lines);
+        snprintf(words, sizeof words, "%s takes from %s", file->foams[i].name, file->foams[i].like);
+        heading(words);
+        for (size_t k = 0; k < count; k++) {
+            char value[48], at[48];
+            table_value(lines[k].quantity, lines[k].value, value);
+            table_value(QUANTITY_DENSITY, lines[k].density, at);
+            say("  %-26s %-12s %s%-12s %s\n", lines[k].parameter, value, at[0] ? "at " : "   ", at,
+                lines[k].provenance);
+        }
+    }
+}
+
 static void print_assumptions(char *const *list, size_t count)
 {
     if (count > 0)
@@ -298,14 +330,15 @@ static void print_assumptions(char *const *list, size_t count)
         say("  %s\n", list[i]);
 }
 
-static void print_text(const struct case_file *file, const struct survey *survey, char *const *assumptions,
-                       size_t assumption_count)
+static void print_text(const struct case_file *file, const struct survey *survey,
+                       const struct registry *registry, char *const *assumptions, size_t assumption_count)
 {
     terminal_print(stdout, STYLE_STRONG, "%s%s%s\n", file->path, file->title[0] ? ": " : "", file->title);
     if (file->pad.present)
         print_pad(file);
     else
         print_helmet(file, survey);
+    print_foams(file, registry);
     print_assumptions(assumptions, assumption_count);
 }
 
@@ -377,8 +410,28 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
                      "not_computed", not_computed(file, impact));
 }
 
+static json_t *foams_object(const struct case_file *file, const struct registry *registry)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < file->foam_count; i++) {
+        struct registry_line lines[LINES_MOST];
+        json_t *taken = json_array();
+        size_t count = taken_lines(registry, &file->foams[i], lines);
+        for (size_t k = 0; k < count; k++) {
+            char value[48];
+            table_value(lines[k].quantity, lines[k].value, value);
+            json_array_append_new(taken, json_pack("{s:s, s:s, s:o, s:s}", "property", lines[k].parameter,
+                                                   "value", value, "density_kg_m3", number(lines[k].density),
+                                                   "provenance", lines[k].provenance));
+        }
+        json_array_append_new(list, json_pack("{s:s, s:s, s:o}", "foam", file->foams[i].name, "like",
+                                              file->foams[i].like, "taken", taken));
+    }
+    return list;
+}
+
 static json_t *case_object(const struct case_file *file, const struct survey *survey,
-                           char *const *assumptions, size_t assumption_count)
+                           const struct registry *registry, char *const *assumptions, size_t assumption_count)
 {
     json_t *impacts = json_array(), *assumed = json_array();
     for (size_t i = 0; i < file->impact_count; i++)
@@ -386,13 +439,13 @@ static json_t *case_object(const struct case_file *file, const struct survey *su
     for (size_t i = 0; i < assumption_count; i++)
         json_array_append_new(assumed, json_string(assumptions[i]));
     int helmet = !file->pad.present;
-    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "file", file->path, "title",
+    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "file", file->path, "title",
                      file->title, "case_hash", file->hash, "model", file->model, "headform",
                      helmet ? headform_object(&file->headform) : json_null(), "stacks",
                      helmet ? stacks_object(file, survey) : json_null(), "mass_kg",
                      helmet ? masses_object(&survey->masses) : json_null(), "volume_cm3",
-                     helmet ? volumes_object(&survey->masses) : json_null(), "impacts", impacts,
-                     "assumptions", assumed);
+                     helmet ? volumes_object(&survey->masses) : json_null(), "own_foams",
+                     foams_object(file, registry), "impacts", impacts, "assumptions", assumed);
 }
 
 /* --- the command --- */
@@ -401,21 +454,26 @@ static json_t *case_object(const struct case_file *file, const struct survey *su
 static enum status show_case(const struct case_file *file, json_t *cases, struct errors *errors)
 {
     struct survey survey = {0};
+    struct registry registry;
     char **assumptions = NULL;
     size_t assumption_count = 0;
-    enum status status = file->pad.present ? STATUS_OK : survey_make(file, &survey, errors);
+    enum status status = registry_load(file->path, &registry, errors);
+    if (status == STATUS_OK && !file->pad.present)
+        status = survey_make(file, &survey, errors);
     if (status == STATUS_OK)
         status = case_assumptions(file, &assumptions, &assumption_count);
     if (status == STATUS_OK && cases) {
-        if (json_array_append_new(cases, case_object(file, &survey, assumptions, assumption_count)) != 0)
+        if (json_array_append_new(cases,
+                                  case_object(file, &survey, &registry, assumptions, assumption_count)) != 0)
             status = STATUS_MEMORY;
     } else if (status == STATUS_OK) {
-        print_text(file, &survey, assumptions, assumption_count);
+        print_text(file, &survey, &registry, assumptions, assumption_count);
     }
     for (size_t i = 0; i < assumption_count; i++)
         memory_free(assumptions[i]);
     memory_free(assumptions);
     survey_free(&survey);
+    registry_free(&registry);
     return status;
 }
 

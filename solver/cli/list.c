@@ -8,6 +8,7 @@
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
+#include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/impact/anvil.h"
 #include "solver/impact/headform.h"
@@ -103,20 +104,6 @@ static enum status print_object(const char *topic, const struct listing *listing
 
 /* --- topics --- */
 
-/* A value in its usual unit; "" for none. */
-static void value_text(enum quantity quantity, double value, char text[48])
-{
-    text[0] = '\0';
-    if (quantity == QUANTITY_STRESS && !isnan(value))
-        snprintf(text, 48, "%.4g %s",
-                 fabs(value) < 1e6 ? value / 1e3 : value / (fabs(value) < 1e10 ? 1e6 : 1e9),
-                 fabs(value) < 1e6    ? "kPa"
-                 : fabs(value) < 1e10 ? "MPa"
-                                      : "GPa");
-    else if (!isnan(value))
-        units_write(quantity, value, text, 48);
-}
-
 /* "-20 deg", to a hundredth. */
 static void angle_text(double angle, char text[48])
 {
@@ -160,8 +147,8 @@ static void law_text(const struct registry_line *line, char *text, size_t size)
 static void foam_row(struct listing *listing, const struct registry_line *line)
 {
     char value[48], density[48], range[96] = "", at[64] = "", law[320];
-    value_text(line->quantity, line->value, value);
-    value_text(QUANTITY_DENSITY, line->density, density);
+    table_value(line->quantity, line->value, value);
+    table_value(QUANTITY_DENSITY, line->density, density);
     law_text(line, law, sizeof law);
     if (law[0] == '\0')
         range_text(line->low, line->high, line->unit, range);
@@ -222,7 +209,7 @@ static enum status list_shells(struct listing *listing, struct errors *errors)
     listing_heads(listing, 7, "shell", "property", "value", "range", "provenance", "source", "note");
     for (size_t i = 0; lines && i < count; i++) {
         char value[48], range[96];
-        value_text(lines[i].quantity, lines[i].value, value);
+        table_value(lines[i].quantity, lines[i].value, value);
         range_text(lines[i].low, lines[i].high, lines[i].unit, range);
         listing_row(listing, lines[i].material, lines[i].parameter, value, range, lines[i].provenance,
                     lines[i].source, lines[i].note);
@@ -242,8 +229,8 @@ static enum status list_headforms(struct listing *listing, struct errors *errors
     for (size_t i = 0; i < table.count; i++) {
         const struct headform *row = &table.rows[i];
         char mass[48], girth[48], axes[96] = "";
-        value_text(QUANTITY_MASS, row->mass, mass);
-        value_text(QUANTITY_LENGTH, row->circumference, girth);
+        table_value(QUANTITY_MASS, row->mass, mass);
+        table_value(QUANTITY_LENGTH, row->circumference, girth);
         if (!isnan(row->half_axes[0]))
             snprintf(axes, sizeof axes, "%.1f x %.1f x %.1f mm", 1e3 * row->half_axes[0],
                      1e3 * row->half_axes[1], 1e3 * row->half_axes[2]);

@@ -3,6 +3,7 @@
 #include <assert.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdio.h>
 
 #include "solver/base/memory.h"
 
@@ -106,4 +107,17 @@ enum status table_print(struct table *table)
         print_line(table, widths, &table->cells[row * table->column_count]);
     table_free(table);
     return status;
+}
+
+void table_value(enum quantity quantity, double value, char text[48])
+{
+    text[0] = '\0';
+    if (quantity == QUANTITY_STRESS && !isnan(value))
+        snprintf(text, 48, "%.4g %s",
+                 fabs(value) < 1e6 ? value / 1e3 : value / (fabs(value) < 1e10 ? 1e6 : 1e9),
+                 fabs(value) < 1e6    ? "kPa"
+                 : fabs(value) < 1e10 ? "MPa"
+                                      : "GPa");
+    else if (!isnan(value))
+        units_write(quantity, value, text, 48);
 }

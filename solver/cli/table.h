@@ -3,6 +3,7 @@
 
 #include <stddef.h>
 
+#include "solver/base/units.h"
 #include "solver/cli/terminal.h"
 
 /*
@@ -42,5 +43,8 @@ void table_number(struct table *table, double value, int decimals);
 
 /* Prints head and rows, each line behind two blanks, and releases everything. */
 enum status table_print(struct table *table);
+
+/* A value in its usual unit; "" for NaN. */
+void table_value(enum quantity quantity, double value, char text[48]);
 
 #endif

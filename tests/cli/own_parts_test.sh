@@ -67,6 +67,24 @@ done
 run run mass.yaml -s headform.circumference='580 mm' --json -q
 says "own mass and shape in JSON" out '"own": "own mass and shape"'
 
+# what an own foam takes from the one it is like, at its own density: 0.84 kPa x 45^1.6 is not among it
+cat >taken.yaml <<'END'
+foams:
+  bench: {density: 45 kg/m3, stress_10: 0.3 MPa, rate_gain: 0.05}
+  pad: {like: comfort-firm, density: 35 kg/m3}
+pad: {area: 60 cm2, layers: [{foam: bench, thickness: 20 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 3 m/s}]
+END
+run check taken.yaml
+says "taken: heading" out "bench takes from eps"
+# 24.9 kPa x 45^0.681
+same "taken: a power law" "tensile_strength 332.7 kPa at 45 kg/m3 derived" "$(grep '^  tensile_strength' out | xargs)"
+same "taken: not what is given" 0 "$(grep -c '^  collapse_stress.*45\|^  rate_gain\|^  density' out)"
+same "taken: of padding" "collapse_stress 40 kPa memory-low" "$(sed -n '/^pad takes/,/^$/p' out | sed 1d | xargs)"
+run check taken.yaml --json
+same "taken: in JSON" 1 "$(grep -c '"property": "shear_strength"' out)"
+
 # a curve whose file is not there, or not named
 cat >curve.yaml <<'END'
 foams: {bench: {curves: [{density: 60 kg/m3, file: nowhere.csv}]}}
