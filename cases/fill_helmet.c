@@ -234,13 +234,13 @@ static int check_mesh(struct fill *fill)
 /* Refuses more snapshots than a result holds: the zones of all of them, of the thickest stack. */
 static void check_snapshots(struct fill *fill)
 {
-    static const double most_zones = 5e6;
+    static const double most_zones = 8e6; /* every mesh that is allowed, at the default interval */
     const struct case_file *file = fill->file;
     double count = file->solver.duration / file->solver.snapshots, rows = 0;
     for (size_t i = 0; i < file->region_count; i++)
         rows =
             fmax(rows, count_rows(file->regions[i].layers, file->regions[i].layer_count, file->solver.cell));
-    double zones = rows * file->solver.rings;
+    double zones = fmin(rows, SNAPSHOT_ROWS_MOST) * file->solver.rings;
     if (!(count > SNAPSHOTS_MOST - 3) && !(count * zones > most_zones))
         return;
     const struct node *mapping = node_get(fill->root, "solver");
@@ -251,7 +251,7 @@ static void check_snapshots(struct fill *fill)
         : mapping ? mapping
                   : fill->root,
         fill->errors,
-        "there may be %.0f snapshots of %.0f zones; at most %d, and 5 million zones in all of them: take "
+        "there may be %.0f snapshots of %.0f zones; at most %d, and 8 million zones in all of them: take "
         "them less often, or shorten the duration",
         count, zones, SNAPSHOTS_MOST - 3);
 }

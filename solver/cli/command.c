@@ -16,6 +16,7 @@ static const struct command table[] = {
      "and\n"
      "prints its impacts, the smallest margin first. Of several cases the first is the baseline of the "
      "others.\n"
+     "Two models, --model columns,axisymmetric, give a result each, CASE.MODEL.h5, side by side.\n"
      "The case - is standard input; its result is written only where -o says.\n"
      "Each solved impact is kept in CASE.h5.part until the result stands: after an interruption the same "
      "command\n"
@@ -30,6 +31,14 @@ static const struct command table[] = {
      "three channels make the resultant. Of several files also the mean, s and, against limits, mean + K s.\n"
      "The file - is standard input.",
      BIT(LIMITS) | BIT(FACTOR) | BIT(JSON) | BIT(GATE) | BIT(QUIET), command_measure},
+    {"converge", GROUP_TRUST, "CASE", 1, 1, "refines the mesh; observed order and numerical uncertainty",
+     "Solves the case on its own mesh and on meshes twice and four times as fine (64 times the work by "
+     "zones), "
+     "and\n"
+     "says how far peak g and HIC lie from the finest, their order, and the numerical uncertainty. Writes\n"
+     "CASE.converge.png beside the case unless -o names a folder. A coarser start: -s solver.rings=24\n"
+     "-s solver.cell='3.5 mm'.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(QUIET), command_converge},
     {"check", GROUP_LOOK, "CASE...", 1, ANY, "says what the program understood of a case; solves nothing",
      "Every stack from the shell to the head, masses and volumes, every impact with its region, its distance "
      "to\n"
@@ -42,9 +51,9 @@ static const struct command table[] = {
      "Names: smallest (when none is given), pad, touring. To start: foampulse example > mine.yaml", 0,
      command_example},
     {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run has written",
-     "Pictures: pulse, headmap, crush; on request layers, energy. Of several results the first is the "
-     "baseline;\n"
-     "pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
+     "Pictures: pulse, headmap, crush; on request layers, energy, section. Of several results the first is "
+     "the\n"
+     "baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
      "Several results are compared with the first.", BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE),

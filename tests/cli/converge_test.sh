@@ -1,0 +1,62 @@
+# The mesh refined: the values are those of `run` on each mesh, and what they tell follows from them.
+. "$(dirname "$0")/harness.sh"
+mkdir "$scratch/to"
+pad=$source/cases/bench-pad.yaml
+
+# all values of a JSON key, in order
+values() {
+    tr -d ' \n' <"$scratch/out" | grep -o "\"$1\":[-0-9.e]*" | cut -d: -f2 | tr '\n' ' '
+}
+
+run converge "$pad" -o "$scratch/to/"
+exits "a pad" 0
+says "its meshes" out "4x  cells of 0.4375 mm"
+says "the order is judged" out "credible"
+says "the mesh of the case against the finest" out "lies within 2 % of the finest in 5 of 5 hits"
+says "the caution" out "it does not replace them"
+same "a picture" "bench-pad.converge.png" "$(ls "$scratch/to")"
+
+run converge "$pad" --json -q -o "$scratch/to/"
+exits "as JSON" 0
+says "its schema" out '"schema": "foampulse/converge/1"'
+cp "$scratch/out" "$scratch/converge.json"
+for mesh in 1.75:1 0.875:2 0.4375:3; do
+    got=$(tr -d ' \n' <"$scratch/converge.json" | grep -o '"metric":"peak_g","unit":"g","values":\[[^]]*' |
+        cut -d[ -f2 | cut -d, -f"${mesh#*:}" | tr '\n' ' ')
+    run run "$pad" -s "solver.cell=${mesh%:*} mm" --json -o "$scratch/to/"
+    same "as run with cells of ${mesh%:*} mm" "$(values peak_g)" "$got"
+done
+
+# f1 + (f1 - f2)/(2^p - 1) and 1.25 |f1 - f2|/(2^p - 1), p = log2((f3 - f2)/(f2 - f1)), in awk
+tr -d ' \n' <"$scratch/converge.json" | grep -o '"metric":"peak_g"[^}]*' | head -1 | tr '[],:' '    ' | awk '
+    { for (i = 1; i <= NF; i++) {
+          if ($i == "\"values\"") { f3 = $(i + 1); f2 = $(i + 2); f1 = $(i + 3) }
+          if ($i == "\"order\"") p = $(i + 1)
+          if ($i == "\"extrapolated\"") limit = $(i + 1)
+          if ($i == "\"uncertainty\"") bar = $(i + 1)
+      }
+      q = log((f3 - f2) / (f2 - f1)) / log(2); growth = exp(q * log(2)) - 1
+      good = (q - p)^2 < 1e-6 && (limit - f1 - (f1 - f2) / growth)^2 < 1e-12
+      gap = f1 > f2 ? f1 - f2 : f2 - f1
+      good = good && (bar - 1.25 * gap / growth)^2 < 1e-12
+      print good ? "agrees" : "differs" }' >"$scratch/awk"
+same "order, limit and index by hand" agrees "$(cat "$scratch/awk")"
+
+run converge "$source/cases/smallest.yaml" -s solver.rings=6 -s 'solver.cell=12 mm' --model axisymmetric -q -o "$scratch/to/"
+exits "a helmet by zones" 0
+says "rings of the finest" out "4x  21 rings, cells of 3 mm"
+
+run converge "$pad" --model columns,axisymmetric
+exits "two models" 2
+run converge "$source/cases/smallest.yaml" -s solver.rings=400
+exits "more rings than there can be" 2
+run converge "$source/cases/smallest.yaml" -s solver.rings=100 -s 'solver.cell=40 um'
+exits "more cells than there can be" 2
+says "how many there would be" err "million cells"
+run converge "$pad" -o "$scratch/nowhere/"
+exits "no such folder" 4
+run converge "$pad" "$pad"
+exits "one case at a time" 2
+same "nothing else is written" "bench-pad.converge.png bench-pad.h5 smallest.converge.png" \
+    "$(ls "$scratch/to" | tr '\n' ' ' | sed 's/ $//')"
+finish
