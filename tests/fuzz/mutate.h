@@ -2,33 +2,12 @@
 #define FOAMPULSE_FUZZ_MUTATE_H
 
 #include <stddef.h>
-#include <stdint.h>
+
+#include "tests/support/random.h"
 
 /*
  * Random changes to files, repeatable from a seed.
  */
-
-/* splitmix64 (Steele, Lea and Flood 2014); any start is good. */
-struct random {
-    uint64_t state;
-};
-
-uint64_t random_next(struct random *random);
-
-/* From 0 to `count` - 1; 0 for count 0. */
-size_t random_below(struct random *random, size_t count);
-
-/* Even between two values. */
-double random_between(struct random *random, double low, double high);
-
-/* 1 in `count` of the cases. */
-int random_one_in(struct random *random, size_t count);
-
-/* Seed from the environment variable FOAMPULSE_SEED; without it `fixed`, or from the clock when that is 0. */
-uint64_t random_seed(uint64_t fixed);
-
-/* Count from an environment variable, or `otherwise`. */
-size_t random_count(const char *variable, size_t otherwise);
 
 /* A file in memory while it is changed. */
 struct content {

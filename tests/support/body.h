@@ -14,7 +14,6 @@ struct body {
     struct zones_bounds bounds; /* of the last update */
     unsigned char *held;        /* (nodes) BODY_HOLD_*; ring 0 is held in r */
     double time;
-    int owner_of_foam;
 };
 
 /* Place of ring i, row j. */

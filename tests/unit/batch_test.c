@@ -7,6 +7,7 @@
 #include "cases/pack.h"
 #include "solver/base/memory.h"
 #include "tests/support/cases.h"
+#include "tests/support/files.h"
 
 /* Impacts that are not computed beside others that are, interruption, lack of memory, notes on a site. */
 
@@ -265,14 +266,6 @@ Test(batch, another_case_is_solved_again)
     forget();
 }
 
-static void write_file(const char *path, const char *text)
-{
-    FILE *file = fopen(path, "w");
-    cr_assert_not_null(file);
-    fputs(text, file);
-    cr_assert_eq(fclose(file), 0);
-}
-
 Test(batch, other_data_are_solved_again)
 {
     static const char curve[] = "strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1500\n";
@@ -280,7 +273,7 @@ Test(batch, other_data_are_solved_again)
     int descriptor = mkstemp(path);
     cr_assert(descriptor >= 0);
     close(descriptor);
-    write_file(path, curve);
+    files_write(path, curve);
     snprintf(text, sizeof text,
              "pad: {area: 60 cm2, layers: [{foam: mine, thickness: 35 mm}]}\nstriker: {mass: 5 kg}\n"
              "solver: {duration: 1 ms, cell: 5 mm}\nimpacts: [{speed: 4 m/s}]\n"
@@ -288,9 +281,9 @@ Test(batch, other_data_are_solved_again)
              path);
     cr_expect_eq(resume_quietly(text), 0);
     cr_expect_eq(resume_quietly(text), 1);
-    write_file(path, "strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1501\n");
+    files_write(path, "strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1501\n");
     cr_expect_eq(resume_quietly(text), 0, "one digit of a curve");
-    write_file(path, curve);
+    files_write(path, curve);
     cr_expect_eq(resume_quietly(text), 1);
     unlink(path);
     forget();

@@ -1,5 +1,4 @@
 #include <criterion/criterion.h>
-#include <dirent.h>
 #include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
@@ -16,6 +15,7 @@
 #include "cases/pack.h"
 #include "cases/probe.h"
 #include "solver/base/memory.h"
+#include "tests/support/files.h"
 #include "tests/support/sample_result.h"
 
 #define KIND "foampulse/test/1"
@@ -38,15 +38,7 @@ static void begin(void)
 
 static void end(void)
 {
-    DIR *listing = opendir(folder);
-    for (struct dirent *entry; listing && (entry = readdir(listing));) {
-        char name[512];
-        snprintf(name, sizeof name, "%s/%s", folder, entry->d_name);
-        if (entry->d_name[0] != '.')
-            remove(name);
-    }
-    if (listing)
-        closedir(listing);
+    files_remove(folder);
     rmdir(folder);
 }
 
@@ -114,31 +106,6 @@ static void write_points(unsigned seed, size_t from, size_t to)
     cr_assert_eq(journal_close(&journal, NULL), STATUS_OK);
 }
 
-static size_t size_of(const char *path)
-{
-    struct stat about;
-    return stat(path, &about) == 0 ? (size_t)about.st_size : 0;
-}
-
-static unsigned char *load(const char *path, size_t *length)
-{
-    *length = size_of(path);
-    unsigned char *bytes = malloc(*length + 1);
-    FILE *file = fopen(path, "rb");
-    cr_assert_not_null(file);
-    cr_assert_eq(fread(bytes, 1, *length, file), *length);
-    fclose(file);
-    return bytes;
-}
-
-static void dump(const char *path, const void *bytes, size_t length)
-{
-    FILE *file = fopen(path, "wb");
-    cr_assert_not_null(file);
-    cr_assert_eq(fwrite(bytes, 1, length, file), length);
-    cr_assert_eq(fclose(file), 0);
-}
-
 static void expect_refused(const char *words)
 {
     struct journal journal;
@@ -186,7 +153,7 @@ Test(journal, bytes_are_as_documented)
 {
     size_t length;
     write_points(7, 3, 3);
-    unsigned char *bytes = load(part, &length), want[1000], hash[DIGEST_BYTES];
+    unsigned char *bytes = files_load(part, &length), want[1000], hash[DIGEST_BYTES];
     size_t payload = payload_of(7, 3, want);
     char header[64] = "foampulse journal 1\nkind   " KIND "\n";
     hash_of(7, hash);
@@ -209,21 +176,21 @@ Test(journal, a_torn_tail_is_cut)
 {
     size_t length, at = 64, whole = 0, points = 12;
     write_points(1, 1, points);
-    unsigned char *bytes = load(part, &length), payload[1000];
+    unsigned char *bytes = files_load(part, &length), payload[1000];
     for (size_t cut = 64; cut < length; cut++) {
         struct journal journal;
         while (cut >= at + 60 + payload_of(1, whole + 1, payload))
             at += 60 + payload_of(1, ++whole, payload);
-        dump(part, bytes, cut);
+        files_dump(part, bytes, cut);
         open_good(&journal);
         cr_assert_eq(journal.count, whole, "%zu at %zu", journal.count, cut);
         cr_assert_eq(journal.cut, cut - at);
-        cr_assert_eq(size_of(part), at);
+        cr_assert_eq(files_size(part), at);
         for (size_t i = whole + 1; i <= points; i++)
             append(&journal, 1, i);
         cr_assert_eq(journal_close(&journal, NULL), STATUS_OK);
         size_t again;
-        unsigned char *mended = load(part, &again);
+        unsigned char *mended = files_load(part, &again);
         cr_assert(again == length && memcmp(mended, bytes, length) == 0, "cut at %zu", cut);
         free(mended);
     }
@@ -236,7 +203,7 @@ Test(journal, damage_is_never_taken)
     size_t length;
     unsigned char payload[1000];
     write_points(1, 1, 12);
-    unsigned char *bytes = load(part, &length);
+    unsigned char *bytes = files_load(part, &length);
     size_t before = 0, at = 64;
     for (size_t place = 64; place < length; place++) {
         struct journal journal;
@@ -244,7 +211,7 @@ Test(journal, damage_is_never_taken)
             at += 60 + payload_of(1, ++before, payload);
         unsigned char bit = (unsigned char)(1u << place % 8);
         bytes[place] ^= bit;
-        dump(part, bytes, length);
+        files_dump(part, bytes, length);
         bytes[place] ^= bit;
         open_good(&journal);
         cr_assert_eq(journal.count, before, "bit at %zu: %zu records, not %zu", place, journal.count, before);
@@ -260,7 +227,7 @@ Test(journal, an_unfinished_header_is_written_again)
     struct journal journal;
     char header[64] = "foampulse journal 1\nkind   " KIND "\n", zeros[200] = "";
     for (size_t length = 0; length < 64; length += 9) {
-        dump(part, header, length);
+        files_dump(part, header, length);
         open_good(&journal);
         append(&journal, 1, 1);
         journal_close(&journal, NULL);
@@ -268,7 +235,7 @@ Test(journal, an_unfinished_header_is_written_again)
         cr_expect(holds(&journal, 1, 1), "%zu", length);
         journal_close(&journal, NULL);
     }
-    dump(part, zeros, sizeof zeros);
+    files_dump(part, zeros, sizeof zeros);
     open_good(&journal);
     cr_expect_eq(journal.count, 0);
     journal_close(&journal, NULL);
@@ -278,11 +245,11 @@ Test(journal, an_unfinished_header_is_written_again)
 
 Test(journal, other_things_are_left_alone)
 {
-    dump(part, "my own notes", 12);
+    files_dump(part, "my own notes", 12);
     expect_refused("is no journal of this kind of result");
-    cr_expect_eq(size_of(part), 12);
+    cr_expect_eq(files_size(part), 12);
     char other[64] = "foampulse journal 1\nkind   foampulse/other/1\n";
-    dump(part, other, sizeof other);
+    files_dump(part, other, sizeof other);
     expect_refused("is no journal of this kind of result");
     remove(part);
     cr_assert_eq(mkfifo(part, 0600), 0);
@@ -293,10 +260,10 @@ Test(journal, other_things_are_left_alone)
     remove(part);
     char target[128];
     snprintf(target, sizeof target, "%s/target", folder);
-    dump(target, "elsewhere", 9);
+    files_dump(target, "elsewhere", 9);
     cr_assert_eq(symlink(target, part), 0);
     expect_refused("symbolic link");
-    cr_expect_eq(size_of(target), 9);
+    cr_expect_eq(files_size(target), 9);
     struct journal journal;
     struct errors errors = {0};
     cr_expect_eq(journal_open("/proc/a.h5", KIND, &journal, &errors), STATUS_FILE);
@@ -320,7 +287,7 @@ Test(journal, leftovers_of_killed_processes_go)
     char path[128];
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         snprintf(path, sizeof path, "%s/%s", folder, files[i].name);
-        dump(path, "x", 1);
+        files_dump(path, "x", 1);
     }
     open_good(&journal);
     journal_close(&journal, NULL);
@@ -441,7 +408,7 @@ Test(journal, a_full_disk_leaves_the_points_before)
     cr_expect(strstr(errors.kept[0].text, "cannot be written in full"), "said: %s", errors.kept[0].text);
     cr_expect_eq(third, STATUS_FILE);
     cr_expect_eq(errors.count, 1, "told once");
-    cr_expect_eq(size_of(part), 64 + 1060, "the part of a record is taken back");
+    cr_expect_eq(files_size(part), 64 + 1060, "the part of a record is taken back");
     cr_expect_eq(journal.count, 1);
     journal_close(&journal, NULL);
     open_good(&journal);
@@ -453,7 +420,7 @@ Test(journal, memory_runs_out)
 {
     write_points(1, 1, 70);
     size_t length;
-    unsigned char *bytes = load(part, &length);
+    unsigned char *bytes = files_load(part, &length);
     enum status status = STATUS_MEMORY;
     size_t tried = 0;
     for (; status != STATUS_OK; tried++) {
@@ -469,10 +436,10 @@ Test(journal, memory_runs_out)
             status = journal_read(&journal, &journal.entries[50], &payload, &errors);
         memory_fail_after(SIZE_MAX);
         cr_assert(status == STATUS_OK || status == STATUS_MEMORY, "%d", status);
-        cr_assert(size_of(part) == length || size_of(part) == length + 60, "%zu", tried);
+        cr_assert(files_size(part) == length || files_size(part) == length + 60, "%zu", tried);
         memory_free(payload);
         journal_close(&journal, NULL);
-        dump(part, bytes, length);
+        files_dump(part, bytes, length);
     }
     cr_expect_gt(tried, 4);
     free(bytes);
@@ -516,7 +483,7 @@ Test(journal, shares_are_merged)
     write_points(1, 1, 60);
     write_points(1, 40, 45); /* twice in one share */
     cr_assert_eq(rename(part, other), 0);
-    unsigned char *before = load(other, &length);
+    unsigned char *before = files_load(other, &length);
     write_points(1, 50, 100);
     open_good(&journal);
     merge(&journal, other, 49);
@@ -524,9 +491,9 @@ Test(journal, shares_are_merged)
     cr_expect_eq(journal.count, 100);
     for (size_t i = 1; i <= 100; i++)
         cr_expect(holds(&journal, 1, i));
-    dump(other, before, length - 1);
+    files_dump(other, before, length - 1);
     merge(&journal, other, 0);
-    unsigned char *after = load(other, &again);
+    unsigned char *after = files_load(other, &again);
     cr_expect(again == length - 1 && memcmp(before, after, again) == 0, "the share is as it was");
     free(before);
     free(after);
@@ -555,7 +522,7 @@ Test(journal, shares_that_contradict_are_refused)
     cr_expect(added == 0 && journal.count == 3);
     cr_expect_eq(journal_merge(&journal, part, &added, &errors), STATUS_FILE, "with itself");
     cr_expect_eq(journal_merge(&journal, "/nowhere/x.part", &added, &errors), STATUS_FILE);
-    dump(other, "notes", 5);
+    files_dump(other, "notes", 5);
     cr_expect_eq(journal_merge(&journal, other, &added, &errors), STATUS_FILE);
     journal_close(&journal, NULL);
 }

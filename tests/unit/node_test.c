@@ -7,6 +7,7 @@
 
 #include "cases/node.h"
 #include "solver/base/memory.h"
+#include "tests/support/random.h"
 
 /* One refusal: the text, the place (line 0: the file as a whole) and words of the first message. */
 struct refusal {
@@ -435,24 +436,7 @@ Test(node, text)
     tree_free(&tree);
 }
 
-static unsigned long long random_state;
-
-/* splitmix64 (Steele, Lea and Flood 2014). */
-static unsigned random_below(unsigned bound)
-{
-    unsigned long long z = random_state += 0x9e3779b97f4a7c15ull;
-    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9ull;
-    z = (z ^ (z >> 27)) * 0x94d049bb133111ebull;
-    return (unsigned)((z ^ (z >> 31)) % bound);
-}
-
-/* Seed of the run: FOAMPULSE_SEED or the clock; printed, so that a failure can be repeated. */
-static void random_seed(void)
-{
-    const char *given = getenv("FOAMPULSE_SEED");
-    random_state = given ? strtoull(given, NULL, 10) : (unsigned long long)time(NULL);
-    printf("FOAMPULSE_SEED=%llu\n", random_state);
-}
+static struct random chance;
 
 static struct node *random_scalar(void)
 {
@@ -462,13 +446,13 @@ static struct node *random_scalar(void)
     static const char *pieces[] = {"a", "\"", "\\", "\n", "\t", ": ", " #", "\xe2\x82\xac",
                                    "'", "- ", "{",  " ",  ","};
     char text[64] = "";
-    int quoted = random_below(2) == 0;
+    int quoted = random_below(&chance, 2) == 0;
     if (quoted) {
-        for (unsigned i = random_below(9); i > 0; i--)
-            strcat(text, pieces[random_below(sizeof pieces / sizeof *pieces)]);
+        for (unsigned i = (unsigned)random_below(&chance, 9); i > 0; i--)
+            strcat(text, pieces[random_below(&chance, sizeof pieces / sizeof *pieces)]);
     } else {
         /* "[x" and "a:b c" are plain only behind something */
-        const char *choice = plain[random_below(sizeof plain / sizeof *plain)];
+        const char *choice = plain[random_below(&chance, sizeof plain / sizeof *plain)];
         sprintf(text, "%s%s", choice[0] == '[' || choice[1] == ':' ? "X " : "", choice);
     }
     struct node *node = node_create(NODE_SCALAR, 0, 1, 1, text);
@@ -478,13 +462,13 @@ static struct node *random_scalar(void)
 
 static struct node *random_node(int depth)
 {
-    unsigned kind = random_below(depth > 0 ? 4 : 2);
+    unsigned kind = (unsigned)random_below(&chance, depth > 0 ? 4 : 2);
     if (kind < 2)
         return random_scalar();
     struct node *node = node_create(kind == 2 ? NODE_MAPPING : NODE_SEQUENCE, 0, 1, 1, NULL);
-    for (unsigned i = random_below(5); i > 0; i--) {
+    for (unsigned i = (unsigned)random_below(&chance, 5); i > 0; i--) {
         char name[32];
-        sprintf(name, "%s%u", random_below(4) ? "key " : "\"odd\": ", i);
+        sprintf(name, "%s%u", random_below(&chance, 4) ? "key " : "\"odd\": ", i);
         struct node *key = kind == 2 ? node_create(NODE_SCALAR, 0, 1, 1, name) : NULL;
         if (key)
             key->quoted = name[0] == '"';
@@ -495,13 +479,13 @@ static struct node *random_node(int depth)
 
 Test(node, random_round_trip)
 {
-    random_seed();
+    chance = random_begin();
     for (int i = 0; i < 2000; i++) {
         char file_name[] = "random";
         struct source_file file = {.name = file_name};
         struct tree tree = {.file_count = 1, .files = &file};
         tree.root = node_create(NODE_MAPPING, 0, 1, 1, NULL);
-        for (unsigned k = 1 + random_below(4); k > 0; k--) {
+        for (unsigned k = 1 + (unsigned)random_below(&chance, 4); k > 0; k--) {
             char name[16];
             sprintf(name, "top%u", k);
             node_append(tree.root, node_create(NODE_SCALAR, 0, 1, 1, name), random_node(6));
@@ -538,21 +522,21 @@ static const char whole_case[] =
 static size_t mutate(char *text, size_t length)
 {
     static const char strange[] = ":-,#{}[]\"'&*!|>%@` \t\n\r?\\\x00\x01\xc3\xff~0eJ";
-    for (unsigned changes = 1 + random_below(4); changes > 0 && length > 0; changes--) {
-        size_t at = random_below((unsigned)length);
-        switch (random_below(4)) {
+    for (unsigned changes = 1 + (unsigned)random_below(&chance, 4); changes > 0 && length > 0; changes--) {
+        size_t at = random_below(&chance, length);
+        switch (random_below(&chance, 4)) {
         case 0:
-            text[at] = strange[random_below(sizeof strange)];
+            text[at] = strange[random_below(&chance, sizeof strange)];
             break;
         case 1:
             memmove(text + at, text + at + 1, length-- - at - 1);
             break;
         case 2:
             memmove(text + at + 1, text + at, length++ - at);
-            text[at] = strange[random_below(sizeof strange)];
+            text[at] = strange[random_below(&chance, sizeof strange)];
             break;
         default:
-            length = random_below(8) ? length : at;
+            length = random_below(&chance, 8) ? length : at;
         }
     }
     return length;
@@ -562,7 +546,7 @@ static size_t mutate(char *text, size_t length)
 Test(node, random_mutations)
 {
     int read = 0, refused = 0;
-    random_seed();
+    chance = random_begin();
     for (int i = 0; i < 4000; i++) {
         char text[2 * sizeof whole_case];
         struct tree tree;

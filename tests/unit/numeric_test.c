@@ -11,29 +11,9 @@
 
 #include "solver/base/isa.h"
 #include "solver/base/numeric.h"
+#include "tests/support/random.h"
 
-/* splitmix64, Steele, Lea and Flood 2014 */
-static uint64_t state;
-
-static uint64_t next(void)
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    return z ^ (z >> 31);
-}
-
-static double between(double low, double high)
-{
-    return low + (high - low) * ((double)(next() >> 11) * 0x1p-53);
-}
-
-static void seed(void)
-{
-    const char *wish = getenv("SEED");
-    state = wish ? strtoull(wish, NULL, 10) : (uint64_t)time(NULL);
-    printf("seed %llu\n", (unsigned long long)state);
-}
+static struct random chance;
 
 /* Difference in units in the last place of the exact value; denormals count in their own spacing. */
 static double units_off(double value, long double exact)
@@ -45,7 +25,7 @@ static double units_off(double value, long double exact)
 
 static double any_positive(void)
 {
-    return ldexp(between(1.0, 2.0), (int)between(-1022, 1023));
+    return ldexp(random_between(&chance, 1.0, 2.0), (int)random_between(&chance, -1022, 1023));
 }
 
 struct function {
@@ -68,13 +48,13 @@ static const struct function functions[] = {
 
 Test(numeric, agrees_with_the_c_library)
 {
-    seed();
+    chance = random_begin();
     for (size_t f = 0; f < sizeof functions / sizeof *functions; f++) {
         const struct function *function = &functions[f];
         double worst = 0, at = 0;
         for (int i = 0; i < 300000; i++) {
-            double x =
-                function->low < function->high ? between(function->low, function->high) : any_positive();
+            double x = function->low < function->high ? random_between(&chance, function->low, function->high)
+                                                      : any_positive();
             double off = units_off(function->own(x), function->exact(x));
             at = off > worst ? x : at;
             worst = off > worst ? off : worst;
@@ -87,10 +67,11 @@ Test(numeric, agrees_with_the_c_library)
 
 Test(numeric, atan2_agrees_with_the_c_library)
 {
-    seed();
+    chance = random_begin();
     double worst = 0;
     for (int i = 0; i < 600000; i++) {
-        double x = between(-1, 1) * (i % 3 ? 1 : 1e9), y = between(-1, 1) * (i % 5 ? 1 : 1e-7);
+        double x = random_between(&chance, -1, 1) * (i % 3 ? 1 : 1e9),
+               y = random_between(&chance, -1, 1) * (i % 5 ? 1 : 1e-7);
         worst = fmax(worst, units_off(numeric_atan2(y, x), atan2l(y, x)));
     }
     printf("figure: atan2: %.3f units\n", worst);
@@ -155,9 +136,9 @@ __attribute__((noinline)) static void every_function_base(const double *x, doubl
 Test(numeric, same_bits_with_every_instruction_set)
 {
     static double x[LOOP], out[3][LOOP];
-    seed();
+    chance = random_begin();
     for (int i = 0; i < LOOP; i++)
-        x[i] = between(-30, 30);
+        x[i] = random_between(&chance, -30, 30);
     enum isa best = isa_chosen();
     every_function_base(x, out[0]);
     for (enum isa isa = ISA_V3; isa <= best; isa++) {

@@ -9,6 +9,7 @@
 #include "cases/probe.h"
 #include "cases/store.h"
 #include "solver/base/memory.h"
+#include "tests/support/files.h"
 #include "tests/support/sample_result.h"
 
 /*
@@ -25,9 +26,7 @@ static void begin(void)
     snprintf(path, sizeof path, "%s/a.h5", folder);
     snprintf(secret, sizeof secret, "%s/secret", folder);
     snprintf(pipe_path, sizeof pipe_path, "%s/pipe", folder);
-    FILE *file = fopen(secret, "w");
-    fputs("not for the reader of a result file", file);
-    fclose(file);
+    files_write(secret, "not for the reader of a result file");
     cr_assert_eq(mkfifo(pipe_path, 0600), 0);
     struct case_result result;
     struct errors errors = {0};
@@ -49,17 +48,10 @@ TestSuite(outside, .init = begin, .fini = end, .timeout = 60);
 /* Mends the checksum of a file that was changed. */
 static void reseal(void)
 {
-    FILE *file = fopen(path, "rb+");
-    cr_assert_not_null(file);
-    fseek(file, 0, SEEK_END);
-    size_t length = (size_t)ftell(file);
-    unsigned char *bytes = malloc(length);
-    rewind(file);
-    cr_assert_eq(fread(bytes, 1, length, file), length);
+    size_t length;
+    unsigned char *bytes = files_load(path, &length);
     probe_seal(STORE_RUN, bytes, length);
-    rewind(file);
-    cr_assert_eq(fwrite(bytes, 1, length, file), length);
-    cr_assert_eq(fclose(file), 0);
+    files_dump(path, bytes, length);
     free(bytes);
 }
 

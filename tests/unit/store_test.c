@@ -1,5 +1,4 @@
 #include <criterion/criterion.h>
-#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <hdf5.h>
@@ -16,23 +15,11 @@
 #include "cases/probe.h"
 #include "cases/store.h"
 #include "solver/base/digest.h"
+#include "tests/support/files.h"
 #include "tests/support/sample_result.h"
 
 static char folder[] = "/tmp/foampulse_store_XXXXXX";
 static char path[64];
-
-static void remove_files(void)
-{
-    DIR *listing = opendir(folder);
-    for (struct dirent *entry; listing && (entry = readdir(listing));) {
-        char name[512];
-        snprintf(name, sizeof name, "%s/%s", folder, entry->d_name);
-        if (entry->d_name[0] != '.')
-            remove(name);
-    }
-    if (listing)
-        closedir(listing);
-}
 
 static void begin(void)
 {
@@ -43,30 +30,11 @@ static void begin(void)
 
 static void end(void)
 {
-    remove_files();
+    files_remove(folder);
     rmdir(folder);
 }
 
 TestSuite(store, .init = begin, .fini = end, .timeout = 120);
-
-static size_t files_in(const char *where)
-{
-    size_t count = 0;
-    DIR *listing = opendir(where);
-    for (struct dirent *entry; listing && (entry = readdir(listing));)
-        count += entry->d_name[0] != '.';
-    if (listing)
-        closedir(listing);
-    return count;
-}
-
-static void write_text(const char *name, const char *text)
-{
-    FILE *file = fopen(name, "w");
-    cr_assert_not_null(file);
-    fputs(text, file);
-    fclose(file);
-}
 
 static int holds_text(const char *name, const char *text)
 {
@@ -76,27 +44,6 @@ static int holds_text(const char *name, const char *text)
     if (file)
         fclose(file);
     return got == strlen(text) && strcmp(have, text) == 0;
-}
-
-static unsigned char *load(const char *name, size_t *length)
-{
-    FILE *file = fopen(name, "rb");
-    cr_assert_not_null(file);
-    fseek(file, 0, SEEK_END);
-    *length = (size_t)ftell(file);
-    rewind(file);
-    unsigned char *bytes = malloc(*length);
-    cr_assert_eq(fread(bytes, 1, *length, file), *length);
-    fclose(file);
-    return bytes;
-}
-
-static void dump(const char *name, const void *bytes, size_t length)
-{
-    FILE *file = fopen(name, "wb");
-    cr_assert_not_null(file);
-    cr_assert_eq(fwrite(bytes, 1, length, file), length);
-    cr_assert_eq(fclose(file), 0);
 }
 
 static void write_sample(const char *name)
@@ -237,7 +184,7 @@ Test(store, what_is_written_is_read)
     expect_result(&wrote, &read);
     case_result_free(&wrote);
     case_result_free(&read);
-    cr_expect_eq(files_in(folder), 1);
+    cr_expect_eq(files_count(folder), 1);
 }
 
 /* What a picture walks through is sound: places within reach, no NaN, as many values as there are zones. */
@@ -284,7 +231,7 @@ Test(store, the_same_hit_twice_is_an_error)
     result.hits[1].impact = 1;
     cr_expect_eq(store_write(path, &result, NULL, &errors), STATUS_INTERNAL);
     cr_expect_not_null(strstr(errors.kept[0].text, "/impacts/0001/hit1"));
-    cr_expect_eq(files_in(folder), 0);
+    cr_expect_eq(files_count(folder), 0);
     case_result_free(&result);
 }
 
@@ -299,9 +246,9 @@ Test(store, the_hash_covers_all_but_the_run)
     cr_assert_eq(store_write(path, &result, NULL, &errors), STATUS_OK);
     cr_assert_eq(store_hash(path, first, &errors), STATUS_OK);
     size_t length, again;
-    unsigned char *bytes = load(path, &length);
+    unsigned char *bytes = files_load(path, &length);
     cr_assert_eq(store_write(path, &result, NULL, &errors), STATUS_OK);
-    unsigned char *twice = load(path, &again);
+    unsigned char *twice = files_load(path, &again);
     cr_expect(length == again && memcmp(bytes, twice, length) == 0, "equal results give equal bytes");
     free(bytes);
     free(twice);
@@ -499,12 +446,12 @@ Test(store, any_flipped_bit_is_found)
 {
     size_t length;
     write_sample(path);
-    unsigned char *bytes = load(path, &length);
+    unsigned char *bytes = files_load(path, &length);
     for (int trial = 0; trial < 200; trial++) {
         size_t at = next_random() % (trial < 20 ? PROBE_BLOCK : length);
         unsigned char bit = (unsigned char)(1u << next_random() % 8);
         bytes[at] ^= bit;
-        dump(path, bytes, length);
+        files_dump(path, bytes, length);
         expect_refused(path, "damaged or not a foampulse result");
         bytes[at] ^= bit;
     }
@@ -517,13 +464,13 @@ Test(store, resealed_damage_kills_the_child_at_most)
 {
     size_t length, refused = 0;
     write_sample(path);
-    unsigned char *bytes = load(path, &length), *worse = malloc(length);
+    unsigned char *bytes = files_load(path, &length), *worse = malloc(length);
     for (int trial = 0; trial < 40; trial++) {
         memcpy(worse, bytes, length);
         for (int i = 0; i < 40; i++)
             worse[PROBE_BLOCK + next_random() % (length - PROBE_BLOCK)] = (unsigned char)next_random();
         probe_seal(STORE_RUN, worse, length);
-        dump(path, worse, length);
+        files_dump(path, worse, length);
         struct case_result read;
         struct errors errors = {0};
         refused += store_read(path, &read, &errors) != STATUS_OK;
@@ -587,10 +534,10 @@ Test(store, cut_files_and_other_things_are_refused)
 {
     size_t length;
     write_sample(path);
-    unsigned char *bytes = load(path, &length);
+    unsigned char *bytes = files_load(path, &length);
     const size_t cuts[] = {0, 1, 100, PROBE_BLOCK - 1, PROBE_BLOCK, PROBE_BLOCK + 8, length / 2, length - 1};
     for (size_t i = 0; i < sizeof cuts / sizeof *cuts; i++) {
-        dump(path, bytes, cuts[i]);
+        files_dump(path, bytes, cuts[i]);
         expect_refused(path, "damaged or not a foampulse result");
     }
     free(bytes);
@@ -599,7 +546,7 @@ Test(store, cut_files_and_other_things_are_refused)
     char absent[96];
     snprintf(absent, sizeof absent, "%s/absent.h5", folder);
     expect_refused(absent, "No such file");
-    write_text(path, "title: a case, not a result\n");
+    files_write(path, "title: a case, not a result\n");
     expect_refused(path, "damaged or not a foampulse result");
 }
 
@@ -619,7 +566,7 @@ static enum status write_over(const char *name, int force, struct errors *errors
 Test(store, foreign_files_stay_unless_forced)
 {
     struct errors errors;
-    write_text(path, "my own notes");
+    files_write(path, "my own notes");
     cr_expect_eq(write_over(path, 0, &errors), STATUS_FILE);
     cr_expect_not_null(strstr(errors.kept[0].text, "-f"));
     cr_expect(holds_text(path, "my own notes"));
@@ -636,7 +583,7 @@ Test(store, folders_devices_and_links_are_left_alone)
     snprintf(link, sizeof link, "%s/pipe", folder);
     cr_assert_eq(mkfifo(link, 0600), 0);
     cr_expect_eq(write_over(link, 1, &errors), STATUS_FILE);
-    write_text(target, "somewhere else");
+    files_write(target, "somewhere else");
     cr_assert_eq(symlink(target, path), 0);
     cr_expect_eq(write_over(path, 0, &errors), STATUS_FILE);
     cr_expect_eq(write_over(path, 1, &errors), STATUS_OK);
@@ -671,7 +618,7 @@ Test(store, a_full_disk_leaves_the_old_file)
     struct errors errors;
     size_t length, again;
     write_sample(path);
-    unsigned char *before = load(path, &length);
+    unsigned char *before = files_load(path, &length);
     struct rlimit old, small = {.rlim_cur = 20000};
     getrlimit(RLIMIT_FSIZE, &old);
     small.rlim_max = old.rlim_max;
@@ -680,8 +627,8 @@ Test(store, a_full_disk_leaves_the_old_file)
     setrlimit(RLIMIT_FSIZE, &old);
     cr_expect_eq(status, STATUS_FILE);
     cr_expect_not_null(strstr(errors.kept[0].text, "File too large"), "said: %s", errors.kept[0].text);
-    cr_expect_eq(files_in(folder), 1);
-    unsigned char *after = load(path, &again);
+    cr_expect_eq(files_count(folder), 1);
+    unsigned char *after = files_load(path, &again);
     cr_expect(length == again && memcmp(before, after, length) == 0);
     free(before);
     free(after);
@@ -694,7 +641,7 @@ Test(store, a_full_tmpfs)
         cr_skip_test("no right to mount a small disk");
     struct errors errors;
     enum status status = write_over(path, 0, &errors);
-    size_t left = files_in(folder);
+    size_t left = files_count(folder);
     umount(folder);
     cr_expect_eq(status, STATUS_FILE);
     cr_expect_not_null(strstr(errors.kept[0].text, "No space left"), "said: %s", errors.kept[0].text);
@@ -719,7 +666,7 @@ Test(store, memory_runs_out)
         memory_fail_after(SIZE_MAX);
         cr_assert(status == STATUS_OK || status == STATUS_MEMORY, "%d at %zu: %s", status, tried,
                   errors.kept[0].text);
-        cr_assert_eq(files_in(folder), status == STATUS_OK);
+        cr_assert_eq(files_count(folder), status == STATUS_OK);
     }
     cr_expect_gt(tried, 300);
     status = STATUS_MEMORY;
@@ -745,7 +692,7 @@ Test(store, no_object_stays_open)
     cr_expect_eq(store_read(path, &read, &errors), STATUS_OK);
     case_result_free(&read);
     size_t length;
-    unsigned char *bytes = load(path, &length);
+    unsigned char *bytes = files_load(path, &length);
     struct container *container = container_open(bytes, length);
     struct values values;
     cr_expect_null(container_get_array(container, "/summary/hic", VALUE_TEXT, 1, &values), "another kind");

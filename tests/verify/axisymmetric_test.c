@@ -5,6 +5,7 @@
 
 #include "solver/impact/run.h"
 #include "tests/support/foams.h"
+#include "tests/support/sanitized.h"
 
 /*
  * The helmet as a body of revolution against closed forms and exact solutions of simpler models. Each test
@@ -12,12 +13,6 @@
  */
 
 static const double pi = 3.14159265358979323846;
-
-#if defined(__SANITIZE_ADDRESS__)
-enum { SANITIZED = 1 };
-#else
-enum { SANITIZED = 0 };
-#endif
 
 enum { RINGS_MOST = 400 };
 static double all_of_it[RINGS_MOST], half_of_it[RINGS_MOST];

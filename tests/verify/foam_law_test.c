@@ -6,55 +6,21 @@
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_odeiv2.h>
 #include <math.h>
-#include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "solver/base/memory.h"
 #include "tests/support/foams.h"
+#include "tests/support/random.h"
+#include "tests/support/zone_block.h"
 #include "tests/verify/foam_twin.h"
 
-/* splitmix64, Steele, Lea and Flood 2014 */
-static uint64_t state;
-
-static double uniform(void)
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
-}
-
-static void seed(void)
-{
-    const char *wish = getenv("SEED");
-    state = wish ? strtoull(wish, NULL, 10) : (uint64_t)time(NULL);
-    printf("seed %llu\n", (unsigned long long)state);
-}
-
-enum { ARRAYS = 9, FLOOR = 8 };
-
-/* A block of zones at rest. */
-static struct foam_zones block(size_t count, double *arrays[ARRAYS])
-{
-    for (int i = 0; i < ARRAYS; i++)
-        arrays[i] = memory_zeroed(count, sizeof(double));
-    return (struct foam_zones){count,     arrays[0], arrays[1], arrays[2], arrays[3],
-                               arrays[4], arrays[5], arrays[6], arrays[7], arrays[FLOOR]};
-}
-
-static void release(double *arrays[ARRAYS])
-{
-    for (int i = 0; i < ARRAYS; i++)
-        memory_free(arrays[i]);
-}
+static struct random chance;
 
 /* A random walk of strain that crushes, unloads, tears and closes, with rests. */
 static double walk(double strain)
 {
-    double kind = uniform(), size = pow(10, -6 + 4 * uniform());
+    double kind = random_between(&chance, 0, 1), size = pow(10, -6 + 4 * random_between(&chance, 0, 1));
     double next = kind < 0.1 ? strain : kind < 0.56 ? strain + size : strain - size;
     return next > 0.9 ? 0.9 : next < -0.3 ? -0.3 : next;
 }
@@ -63,11 +29,11 @@ static double walk(double strain)
 static double twin_gap(const struct foam_parameters *p, int steps)
 {
     struct foam foam = foams_make(p);
-    double *arrays[ARRAYS], worst = 0;
-    struct foam_zones zones = block(1, arrays);
+    double *arrays[ZONE_ARRAYS], worst = 0;
+    struct foam_zones zones = zone_block(1, arrays);
     struct twin twin = {0};
     for (int i = 0; i < steps; i++) {
-        double dt = pow(10, -7 + 2 * uniform());
+        double dt = pow(10, -7 + 2 * random_between(&chance, 0, 1));
         arrays[0][0] = walk(arrays[0][0]);
         foam.law->update[isa_chosen()](&foam, &zones, dt);
         twin_step(p, &twin, arrays[0][0], dt);
@@ -75,16 +41,16 @@ static double twin_gap(const struct foam_parameters *p, int steps)
         cr_assert(fabs(arrays[3][0] - twin.plastic) < 1e-6, "step %d: kappa %.12g, twin %.12g", i,
                   arrays[3][0], twin.plastic);
     }
-    release(arrays);
+    zone_block_free(arrays);
     foam_free(&foam);
     return worst;
 }
 
 Test(foam_law, follows_its_twin)
 {
-    seed();
+    chance = random_begin();
     for (int kind = 0; kind < 6; kind++) {
-        struct foam_parameters p = foams_polystyrene(20 + 80 * uniform());
+        struct foam_parameters p = foams_polystyrene(20 + 80 * random_between(&chance, 0, 1));
         p.sharp = kind & 1;
         p.hardening = kind & 1 ? 2e5 : 0;
         p.unloading_softening = kind & 1 ? 2 : 3; /* what the curve admits at 20 kg/m3 */
@@ -103,15 +69,15 @@ Test(foam_law, follows_its_twin)
 Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
 {
     enum { ZONES = 203, STEPS = 3000 };
-    seed();
+    chance = random_begin();
     for (int dense = 0; dense < 2; dense++) {
         struct foam_parameters p = foams_polystyrene(50);
         p.densification_modulus = dense ? 3e5 : 0;
         struct foam foam = foams_make(&p);
-        double *arrays[4][ARRAYS];
+        double *arrays[4][ZONE_ARRAYS];
         struct foam_zones zones[4];
         for (int k = 0; k < 4; k++)
-            zones[k] = block(ZONES, arrays[k]);
+            zones[k] = zone_block(ZONES, arrays[k]);
         enum isa best = isa_chosen();
         for (int step = 0; step < STEPS; step++) {
             for (size_t i = 0; i < ZONES; i++) {
@@ -120,7 +86,7 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
                     arrays[k][0][i] = strain;
             }
             /* now and then so slow that the rate fades and the yield stress falls to its floor */
-            double dt = step % 20 ? pow(10, -7 + 2 * uniform()) : 10;
+            double dt = step % 20 ? pow(10, -7 + 2 * random_between(&chance, 0, 1)) : 10;
             for (enum isa isa = ISA_BASE; isa <= best; isa++)
                 foam.law->update[isa](&foam, &zones[isa], dt);
             for (size_t i = 0; i < ZONES; i++) { /* one zone at a time */
@@ -137,14 +103,14 @@ Test(foam_law, same_bits_whatever_the_instruction_set_and_block)
                 foam.law->update[ISA_BASE](&foam, &one, dt);
             }
             for (int k = 1; k < 4; k++) {
-                for (int a = 0; a < FLOOR && (k == 3 || k <= (int)best); a++)
+                for (int a = 0; a < ZONE_FLOOR && (k == 3 || k <= (int)best); a++)
                     cr_assert(memcmp(arrays[0][a], arrays[k][a], ZONES * sizeof(double)) == 0,
                               "array %d of variant %d differs at step %d", a, k, step);
             }
         }
         printf("figure: instruction sets compared: %d\n", (int)best + 1);
         for (int k = 0; k < 4; k++)
-            release(arrays[k]);
+            zone_block_free(arrays[k]);
         foam_free(&foam);
     }
 }
@@ -182,8 +148,8 @@ Test(foam_law, agrees_with_a_general_integrator)
         p.sharp = knee;
         p.hardening = 1e5;
         struct foam foam = foams_make(&p);
-        double *arrays[ARRAYS], y[4] = {0}, t = 0, peak = 0, worst = 0, worst_rate = 0, worst_kappa = 0;
-        struct foam_zones zones = block(1, arrays);
+        double *arrays[ZONE_ARRAYS], y[4] = {0}, t = 0, peak = 0, worst = 0, worst_rate = 0, worst_kappa = 0;
+        struct foam_zones zones = zone_block(1, arrays);
         gsl_odeiv2_system system = {derivatives, NULL, 4, &p};
         /* errors per step: stress 1e-7 of E, strains and sqrt(kappa) 1e-9 (scaled) */
         double scale[4] = {1e5, 1, 1e2, 1};
@@ -211,7 +177,7 @@ Test(foam_law, agrees_with_a_general_integrator)
             worst / peak, worst_kappa, worst_rate);
         cr_assert(worst < 1e-4 * peak && worst_kappa < 1e-5 && worst_rate < 0.01);
         gsl_odeiv2_driver_free(driver);
-        release(arrays);
+        zone_block_free(arrays);
         foam_free(&foam);
     }
 }

@@ -4,39 +4,19 @@
  */
 #include <criterion/criterion.h>
 #include <math.h>
-#include <stdint.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "solver/base/memory.h"
 #include "tests/support/foams.h"
+#include "tests/support/random.h"
+#include "tests/support/sanitized.h"
+#include "tests/support/zone_block.h"
 #include "tests/verify/foam_twin.h"
 
-#if defined(__SANITIZE_ADDRESS__)
-enum { SHORTER = 20 };
-#else
-enum { SHORTER = 1 };
-#endif
+enum { SHORTER = SANITIZED ? 20 : 1 };
 
-/* splitmix64, Steele, Lea and Flood 2014 */
-static uint64_t state;
-
-static double uniform(void)
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    return (double)((z ^ (z >> 31)) >> 11) * 0x1p-53;
-}
-
-static void seed(void)
-{
-    const char *wish = getenv("SEED");
-    state = wish ? strtoull(wish, NULL, 10) : (uint64_t)time(NULL);
-    printf("seed %llu\n", (unsigned long long)state);
-}
+static struct random chance;
 
 static void limit(const char *what, double value, double most)
 {
@@ -95,30 +75,18 @@ static void update(const struct foam *foam, const struct points *p, double dt)
 
 /* --- one direction --- */
 
-enum { ZONE_ARRAYS = 9 };
-
-struct line {
-    double
-        value[ZONE_ARRAYS]; /* strain, matter, skeleton, plastic, rate, dissipated, stress, tangent, floor */
-};
-
-static struct foam_zones zone_of(struct line *line)
-{
-    double *v = line->value;
-    return (struct foam_zones){1, v, v + 1, v + 2, v + 3, v + 4, v + 5, v + 6, v + 7, v + 8};
-}
-
 /* A walk that crushes, unloads, rests, and tears what has been crushed; uncrushed foam is not torn, where the
  * two laws differ: in one dimension a crack heals to full strength before it has closed. Steps of up to 1e-3,
  * for which both find the segment of the yield table that they end on; beyond, either may stop a segment
  * short and differ by the table's error, 1e-5 of sigma_pl. */
-static double walk(const struct foam *foam, const struct line *line)
+static double walk(const struct foam *foam, double *const *line)
 {
-    double kind = uniform(), size = pow(10, -6 + 3 * uniform()), strain = line->value[0];
+    double kind = random_between(&chance, 0, 1), size = pow(10, -6 + 3 * random_between(&chance, 0, 1)),
+           strain = line[0][0];
     double next = kind < 0.1 ? strain : kind < 0.56 ? strain + size : strain - size;
-    double plastic = line->value[3], modulus = foam->young / (1 + foam->softening * plastic);
+    double plastic = line[3][0], modulus = foam->young / (1 + foam->softening * plastic);
     if (plastic <= foam->crushed_from)
-        next = fmax(next, strain - (line->value[2] + 0.9 * foam->tensile_strength) / modulus);
+        next = fmax(next, strain - (line[2][0] + 0.9 * foam->tensile_strength) / modulus);
     return next > 0.9 ? 0.9 : next < -0.3 ? -0.3 : next;
 }
 
@@ -128,29 +96,30 @@ struct gaps {
 
 static struct gaps against_one_dimension(const struct foam *foam, int axis, int steps)
 {
-    struct line line = {{0}};
-    struct foam_zones zone = zone_of(&line);
+    double *line[ZONE_ARRAYS];
+    struct foam_zones zone = zone_block(1, line);
     struct points p = points_make(1);
     struct gaps gaps = {0};
     for (int i = 0; i < steps; i++) {
-        double dt = pow(10, -7 + 2 * uniform()), before = line.value[0];
-        line.value[0] = walk(foam, &line);
-        p.crush[axis][0] = line.value[0] - before;
-        p.volume[0] = line.value[0];
+        double dt = pow(10, -7 + 2 * random_between(&chance, 0, 1)), before = line[0][0];
+        line[0][0] = walk(foam, line);
+        p.crush[axis][0] = line[0][0] - before;
+        p.volume[0] = line[0][0];
         foam->law->update[isa_chosen()](foam, &zone, dt);
         update(foam, &p, dt);
         double gas = p.law.stress[axis][0] - p.law.skeleton[axis][0];
-        gaps.stress = fmax(gaps.stress, fabs(p.law.stress[axis][0] - line.value[6]) / foam->plateau);
-        gaps.plastic = fmax(gaps.plastic, fabs(p.law.plastic[0] - line.value[3]));
-        if (line.value[0] == line.value[1]) /* across an open crack the tangents may differ */
-            gaps.tangent = fmax(gaps.tangent, fabs(p.law.tangent[0] / line.value[7] - 1));
-        gaps.opened = fmax(gaps.opened, fabs(line.value[1] - line.value[0] - p.law.crack[axis][0]));
+        gaps.stress = fmax(gaps.stress, fabs(p.law.stress[axis][0] - line[6][0]) / foam->plateau);
+        gaps.plastic = fmax(gaps.plastic, fabs(p.law.plastic[0] - line[3][0]));
+        if (line[0][0] == line[1][0]) /* across an open crack the tangents may differ */
+            gaps.tangent = fmax(gaps.tangent, fabs(p.law.tangent[0] / line[7][0] - 1));
+        gaps.opened = fmax(gaps.opened, fabs(line[1][0] - line[0][0] - p.law.crack[axis][0]));
         for (int c = 0; c < FOAM_COMPONENTS; c++) {
             double rest = c == axis ? 0 : p.law.stress[c][0] - (c < FOAM_SHEAR ? gas : 0);
             gaps.across = fmax(gaps.across, fabs(rest) / foam->plateau);
         }
     }
-    gaps.loss = fabs(p.law.dissipated[0] / line.value[5] - 1);
+    gaps.loss = fabs(p.law.dissipated[0] / line[5][0] - 1);
+    zone_block_free(line);
     memory_free(p.memory);
     return gaps;
 }
@@ -158,9 +127,9 @@ static struct gaps against_one_dimension(const struct foam *foam, int axis, int 
 /* Stress, plastic strain, tangent and crack of uniaxial paths are those of the one-dimensional law. */
 Test(foam_points, uniaxial_paths_are_those_of_the_one_dimensional_law)
 {
-    seed();
+    chance = random_begin();
     for (int kind = 0; kind < 7; kind++) {
-        struct foam_parameters p = foams_polystyrene(20 + 80 * uniform());
+        struct foam_parameters p = foams_polystyrene(20 + 80 * random_between(&chance, 0, 1));
         p.sharp = kind & 1;
         p.hardening = kind & 1 ? 2e5 : 0;
         p.unloading_softening = kind & 1 ? 2 : 3;
@@ -196,18 +165,19 @@ Test(foam_points, loses_what_the_one_dimensional_law_loses)
     double gap[3];
     for (int fine = 0; fine < 3; fine++) {
         int steps = 500 << fine;
-        struct line line = {{0}};
-        struct foam_zones zone = zone_of(&line);
+        double *line[ZONE_ARRAYS];
+        struct foam_zones zone = zone_block(1, line);
         struct points p = points_make(1);
         for (int i = 0; i < steps; i++) {
-            double t = (i + 1.0) / steps, before = line.value[0];
-            line.value[0] = 0.6 * t * (1 - cos(9 * t)) / 1.9;
-            p.crush[FOAM_NORMAL][0] = line.value[0] - before;
-            p.volume[0] = line.value[0];
+            double t = (i + 1.0) / steps, before = line[0][0];
+            line[0][0] = 0.6 * t * (1 - cos(9 * t)) / 1.9;
+            p.crush[FOAM_NORMAL][0] = line[0][0] - before;
+            p.volume[0] = line[0][0];
             foam.law->update[isa_chosen()](&foam, &zone, 10e-3 / steps);
             update(&foam, &p, 10e-3 / steps);
         }
-        gap[fine] = fabs(p.law.dissipated[0] / line.value[5] - 1);
+        gap[fine] = fabs(p.law.dissipated[0] / line[5][0] - 1);
+        zone_block_free(line);
         memory_free(p.memory);
     }
     printf("figure: loss against the one-dimensional law in 500, 1000, 2000 steps: %.1e, %.1e, %.1e\n",
@@ -515,7 +485,7 @@ static double unbalanced(const struct foam *foam, const struct wave *w, int step
 
 Test(foam_points, energy_balances_and_is_never_won_on_random_paths)
 {
-    seed();
+    chance = random_begin();
     double worst[3] = {0}, least[3] = {0};
     struct foam_parameters parameters = foams_polystyrene(60);
     struct foam foam = foams_make(&parameters);
@@ -523,8 +493,8 @@ Test(foam_points, energy_balances_and_is_never_won_on_random_paths)
         struct wave w;
         for (int c = 0; c < FOAM_COMPONENTS; c++)
             for (int m = 0; m < 3; m++) {
-                w.size[c][m] = 0.08 * (2 * uniform() - 1) / (m + 1);
-                w.phase[c][m] = 6.28 * uniform();
+                w.size[c][m] = 0.08 * (2 * random_between(&chance, 0, 1) - 1) / (m + 1);
+                w.phase[c][m] = 6.28 * random_between(&chance, 0, 1);
             }
         for (int fine = 0; fine < 3; fine++)
             worst[fine] = fmax(worst[fine], fabs(unbalanced(&foam, &w, 1000 << fine, &least[fine])));
@@ -541,9 +511,11 @@ Test(foam_points, energy_balances_and_is_never_won_on_random_paths)
 
 static void random_move(const struct points *p, size_t i)
 {
-    double size = pow(10, -6 + 4 * uniform());
+    double size = pow(10, -6 + 4 * random_between(&chance, 0, 1));
     for (int c = 0; c < FOAM_COMPONENTS; c++)
-        p->crush[c][i] = uniform() < 0.2 ? 0 : size * (2 * uniform() - (p->volume[i] > 0.3 ? 1.1 : 0.9));
+        p->crush[c][i] = random_between(&chance, 0, 1) < 0.2
+                             ? 0
+                             : size * (2 * random_between(&chance, 0, 1) - (p->volume[i] > 0.3 ? 1.1 : 0.9));
     double sum = p->crush[0][i] + p->crush[1][i] + p->crush[2][i];
     if (p->volume[i] + sum > 0.85 || p->volume[i] + sum < -0.3)
         for (int c = 0; c < FOAM_COMPONENTS; c++)
@@ -554,7 +526,7 @@ static void random_move(const struct points *p, size_t i)
 Test(foam_points, same_bits_whatever_the_instruction_set_and_block)
 {
     enum { ZONES = 203, STEPS = 3000, KINDS = 4 };
-    seed();
+    chance = random_begin();
     for (int dense = 0; dense < 2; dense++) {
         struct foam_parameters parameters = foams_polystyrene(50);
         parameters.densification_modulus = dense ? 3e5 : 0;
@@ -572,7 +544,7 @@ Test(foam_points, same_bits_whatever_the_instruction_set_and_block)
                     p[k].volume[i] = p[0].volume[i];
                 }
             }
-            double dt = step % 20 ? pow(10, -7 + 2 * uniform()) : 10;
+            double dt = step % 20 ? pow(10, -7 + 2 * random_between(&chance, 0, 1)) : 10;
             for (enum isa isa = ISA_BASE; isa <= best; isa++)
                 foam.law->update_points[isa](&foam, &p[isa].law, dt);
             for (size_t i = 0, count; i < ZONES; i += count) { /* blocks of 1 to 7 */
@@ -597,7 +569,7 @@ Test(foam_points, same_bits_whatever_the_instruction_set_and_block)
 Test(foam_points, normal_and_along_are_alike)
 {
     enum { ZONES = 64 };
-    seed();
+    chance = random_begin();
     struct foam_parameters parameters = foams_polystyrene(50);
     struct foam foam = foams_make(&parameters);
     struct points p = points_make(ZONES), q = points_make(ZONES);
