@@ -10,6 +10,7 @@ liner: {foam: bench55, thickness: 35 mm}
 impacts:
   - {at: P, anvil: {shape: flat, diameter: 120 mm}, speed: 7.5 m/s}
   - {at: P, anvil: {shape: hemisphere, radius: 50 mm}, speed: 5 m/s}
+solver: {rings: 16, cell: 5 mm}
 limits: {peak_g: 100 g}
 END
 run run own.yaml

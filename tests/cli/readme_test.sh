@@ -1,5 +1,7 @@
 # The README shows what the program prints. Every block that starts with `$ ` is typed line by line in a folder that
 # holds cases/ as the source tree does; standard output, then standard error. A line `...` stands for any lines.
+#
+# Once. What matters here is the text; the commands run under the sanitizers in scripts of their own.
 . "$(dirname "$0")/harness.sh"
 
 ln -s "$source/cases" "$scratch/cases"

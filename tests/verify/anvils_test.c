@@ -6,17 +6,12 @@
 #include "cases/stack.h"
 #include "solver/study/resolve.h"
 #include "tests/support/cases.h"
+#include "tests/support/sanitized.h"
 
 /*
  * A helmet on every anvil, in both models: the ledger stays closed, the anvil's impulse is the change of all
  * momentum, less of a peak on what overlaps less. Limits as in demo_test.c.
  */
-
-#if defined(__SANITIZE_ADDRESS__)
-enum { SANITIZED = 1 };
-#else
-enum { SANITIZED = 0 };
-#endif
 
 TestSuite(anvils, .timeout = 600);
 

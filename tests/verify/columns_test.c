@@ -5,6 +5,7 @@
 
 #include "solver/impact/run.h"
 #include "tests/support/foams.h"
+#include "tests/support/sanitized.h"
 
 /*
  * The helmet by columns against closed forms and exact solutions of its equations. Each test prints the
@@ -108,7 +109,8 @@ Test(columns, sphere_on_flat)
     double expected = drop_peak(&drop) / g0;
     near("sphere on flat: the reference value, g", expected, 212.118, 2e-4);
     near("sphere on flat: 48 rings, g", sphere_peak(&drop, 48), expected, 0.02);
-    near("sphere on flat: 384 rings, g", sphere_peak(&drop, 384), expected, 0.002);
+    if (!SANITIZED)
+        near("sphere on flat: 384 rings, g", sphere_peak(&drop, 384), expected, 0.002);
 }
 
 /* Force over plateau [m2] on a rigid-plastic liner (no gas), 40 mm thick, that a heavy head pushes over an
@@ -119,7 +121,7 @@ static void pushed(const char *what, enum anvil_shape shape, const struct anvil_
 {
     double radius = 0.130, plateau = 0.6e6;
     struct foam foam = plain(0.05, plateau, 0.0, 1000.0 * plateau, 60.0);
-    struct columns_setup setup = bare_liner(&foam, 256, radius, 0.040);
+    struct columns_setup setup = bare_liner(&foam, SANITIZED ? 48 : 256, radius, 0.040);
     setup.phi_max = phi_max * pi / 180.0;
     setup.cell = 0.010;
     setup.head_mass = 1e5;
@@ -133,10 +135,11 @@ static void pushed(const char *what, enum anvil_shape shape, const struct anvil_
         size_t k = 0;
         while (output.channel[PULSE_travel][k] < x)
             k++;
-        near(what,
-             output.channel[PULSE_acceleration][k] * setup.head_mass / plateau /
-                 area(radius, output.channel[PULSE_travel][k]),
-             1.0, 0.01);
+        if (!SANITIZED)
+            near(what,
+                 output.channel[PULSE_acceleration][k] * setup.head_mass / plateau /
+                     area(radius, output.channel[PULSE_travel][k]),
+                 1.0, 0.01);
     }
     impact_output_free(&output);
     foam_free(&foam);
@@ -343,7 +346,7 @@ Test(columns, shell_on_foam_bed)
 {
     double radius = 0.130, t = 0.004, young = 2.2e9, nu = 0.37, bed = 15e6, depth = 0.035, speed = 0.01;
     struct foam foam = plain(0.05, 0.4 * bed, 0.0, bed, 50.0);
-    struct columns_setup setup = bare_liner(&foam, 192, radius - t / 2, depth);
+    struct columns_setup setup = bare_liner(&foam, SANITIZED ? 32 : 192, radius - t / 2, depth);
     setup.parallel = 0;
     setup.phi_max = 60.0 * pi / 180.0;
     setup.shell_thickness = t;
@@ -374,7 +377,8 @@ Test(columns, shell_on_foam_bed)
     double foundation = bed / depth * scale * scale, cosine = cos(setup.phi_max);
     double dent = 8.0 * sqrt(plate * (young * t / (radius * radius) + foundation));
     double sinking = foundation * 2.0 * pi * radius * radius * (1.0 - cosine * cosine * cosine) / 3.0;
-    near("shell on a foam bed, kN/m", stiffness / 1e3, 1.0 / (1.0 / dent + 1.0 / sinking) / 1e3, 0.02);
+    if (!SANITIZED)
+        near("shell on a foam bed, kN/m", stiffness / 1e3, 1.0 / (1.0 / dent + 1.0 / sinking) / 1e3, 0.02);
     history_free(&history);
     columns_model_free(&model);
     foam_free(&foam);

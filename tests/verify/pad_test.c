@@ -6,6 +6,7 @@
 
 #include "solver/impact/pad.h"
 #include "tests/support/foams.h"
+#include "tests/support/sanitized.h"
 
 /*
  * The bench pad against closed forms. Unfiltered record; acceleration is contact force over mass. Each test
@@ -208,7 +209,7 @@ Test(pad, struck_rod)
     double rho = 60.0, young = 25e6, length = 50.0, area = 0.01, speed = 1.0;
     double c = sqrt(young / rho), transit = length / c, sigma0 = young * speed / c;
     struct foam foam = plain_foam(rho, 0.4 * young, 0.0, young);
-    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    for (size_t i = 0; i < (SANITIZED ? 1 : sizeof rows / sizeof *rows); i++) {
         struct pad_setup setup = long_bar(&foam, length, rho * area * length / rows[i][0], 800);
         setup.duration = 9.0 * transit;
         struct outcome outcome = drop(&setup, speed);
@@ -334,6 +335,8 @@ Test(pad, lock_up_shock)
          shock_gap(&fast, (double)from * forces->interval, (double)to * forces->interval) / 1e3, 0.15);
     cr_expect_float_eq(fast.plateau + fast.rho * fast.speed * fast.speed / fast.lock, 854.118e3, 1.0);
     forget(&outcome);
+    if (SANITIZED)
+        return;
     outcome = lock_up(&slow, 100);
     forces = &outcome.history.forces;
     gap = mean_stress(forces, 0, slow.area, 100, 500) - mean_stress(forces, 1, slow.area, 100, 500);
@@ -365,6 +368,7 @@ static struct outcome stack(const struct foam *lower, const struct foam *upper, 
     setup.layer_count = 2;
     setup.layers[1] = (struct liner_layer){0.020, 1, {{upper, 1.0}}};
     setup.gravity = 0.0;
+    setup.cell = SANITIZED ? 5e-3 : setup.cell;
     setup.duration = 0.034 / speed < 0.2 ? 0.034 / speed : 0.2;
     return drop(&setup, speed);
 }

@@ -9,13 +9,7 @@
 #include "solver/base/memory.h"
 #include "tests/support/body.h"
 #include "tests/support/elastic.h"
-
-/* Sanitized builds are twenty times slower: coarse meshes there, same limits where they hold. */
-#if defined(__SANITIZE_ADDRESS__)
-enum { QUICK = 1 };
-#else
-enum { QUICK = 0 };
-#endif
+#include "tests/support/sanitized.h"
 
 static void limit(const char *what, double value, double most)
 {
