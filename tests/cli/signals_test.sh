@@ -19,4 +19,26 @@ interrupted "SIGTERM" TERM 143
 same "run with stdout closed: status" 4 $?
 run show "$scratch/bench-pad.h5"
 exits "run with stdout closed: the result is whole" 0
+
+# a reader that leaves early, and one that was never there: the result is whole, and nothing is said of the pipe
+for reader in "head -n 1" "true"; do
+    rm -f "$scratch/bench-pad.h5"
+    { "$FOAMPULSE" run "$source/cases/bench-pad.yaml" -q -o "$scratch/" 2>"$scratch/err"; echo $? >"$scratch/status"; } |
+        $reader >/dev/null
+    status=$(cat "$scratch/status")
+    case $status in
+    0 | 4) ok "run into \`$reader\`: status" ;; # 0 when all was in the pipe before the reader left
+    *) not_ok "run into \`$reader\`: status" "$status" ;;
+    esac
+    silent "run into \`$reader\`: no message" err
+    run show "$scratch/bench-pad.h5"
+    exits "run into \`$reader\`: the result is whole" 0
+done
+{ sleep 0.2; "$FOAMPULSE" list foams --json 2>"$scratch/err"; echo $? >"$scratch/status"; } | true
+same "a closed pipe: status" 4 "$(cat "$scratch/status")"
+"$FOAMPULSE" run "$source/cases/bench-pad.yaml" --json -f -o "$scratch/" >/dev/full 2>"$scratch/err"
+same "run --json to a full disk: status" 4 $?
+says "run --json to a full disk: told" err "standard output could not be written: No space left on device"
+run show "$scratch/bench-pad.h5"
+exits "run --json to a full disk: the result is whole" 0
 finish
