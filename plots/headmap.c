@@ -12,7 +12,7 @@
 #define LOWEST  (-45 * DEGREE)       /* elevation at the rim of the map */
 #define OUTSIDE (-9)                 /* label of a place beyond the rim */
 
-enum { GRID = 200, NAME = 26, SPOTS_MOST = 64 };
+enum { GRID = 200, NAME = 26, SPOTS_MOST = 64, SPOT_NAME = 64, SPOT_SHOWN = 7 };
 
 /* Sizes on the map: radius of a ring, fonts of its number, its name, and all other text. */
 struct sizes {
@@ -130,8 +130,24 @@ struct spot {
     double elevation, azimuth;
     struct place at, shown; /* the site itself, and the ring with its number */
     double value;           /* margin, or peak [g]; NaN where nothing was computed */
-    const char *name;
+    char name[SPOT_NAME];   /* of all sites there, "/" between them */
 };
+
+/* Adds the name of a site to those of its spot; one without a name is called by its direction. */
+static void name_spot(struct spot *spot, const struct hit_result *hit)
+{
+    char name[SPOT_NAME], all[2 * SPOT_NAME + 2];
+    snprintf(name, sizeof name, "%s", hit->site);
+    if (name[0] == '[')
+        snprintf(name, sizeof name, "%.0f,%.0f", spot->elevation / DEGREE, spot->azimuth / DEGREE);
+    size_t length = strlen(name);
+    for (const char *at = strstr(spot->name, name); at; at = strstr(at + 1, name)) {
+        if ((at == spot->name || at[-1] == '/') && (at[length] == '/' || at[length] == '\0'))
+            return;
+    }
+    snprintf(all, sizeof all, "%s%s%s", spot->name, spot->name[0] ? "/" : "", name);
+    snprintf(spot->name, sizeof spot->name, "%.*s", (int)sizeof spot->name - 1, all);
+}
 
 static struct spot *spot_of(struct spot spots[SPOTS_MOST], size_t *count, const struct hit_result *hit)
 {
@@ -143,7 +159,7 @@ static struct spot *spot_of(struct spot spots[SPOTS_MOST], size_t *count, const 
     if (*count == SPOTS_MOST)
         return NULL;
     struct place at = project(hit->elevation, hit->azimuth);
-    spots[*count] = (struct spot){hit->elevation, hit->azimuth, at, at, NAN, hit->site};
+    spots[*count] = (struct spot){hit->elevation, hit->azimuth, at, at, NAN, ""};
     return &spots[(*count)++];
 }
 
@@ -154,6 +170,8 @@ static size_t spots_find(const struct case_result *result, int margins, struct s
         const struct hit_result *hit = &result->hits[i];
         struct spot *spot =
             isfinite(hit->elevation) && isfinite(hit->azimuth) ? spot_of(spots, &count, hit) : NULL;
+        if (spot)
+            name_spot(spot, hit);
         if (!spot || hit->status != HIT_COMPUTED)
             continue;
         const struct judgement *worst = layouts_worst(hit);
@@ -188,6 +206,7 @@ static void spots_spread(struct spot *spots, size_t count, double radius)
 struct scale {
     int margins;
     double low, step;
+    int missing; /* whether a site shows a dash */
 };
 
 /* Darker where less is left. */
@@ -201,6 +220,7 @@ static double share_of(double value, struct scale scale)
 static struct scale scale_of(const struct layout *layouts, size_t count, int margins)
 {
     static const double gain[] = {2, 1.25, 2, 2};
+    struct scale scale = {margins, 0, margins ? 0.1 : 50, 0};
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < count; i++) {
         struct spot spots[SPOTS_MOST];
@@ -208,14 +228,16 @@ static struct scale scale_of(const struct layout *layouts, size_t count, int mar
         for (size_t k = 0; k < spot_count; k++) {
             low = spots[k].value < low ? spots[k].value : low;
             high = spots[k].value > high ? spots[k].value : high;
+            scale.missing |= !isfinite(spots[k].value);
         }
     }
-    struct scale scale = {margins, 0, margins ? 0.1 : 50};
     for (int i = 0; low <= high; scale.step *= gain[i++ % 4]) {
         scale.low = scale.step * floor(low / scale.step);
         if (scale.low + 4 * scale.step >= high)
             break;
     }
+    if (margins && scale.low + 4 * scale.step > 1) /* no margin is larger */
+        scale.low = 1 - 4 * scale.step;
     return scale;
 }
 
@@ -262,9 +284,8 @@ static void add_spot(struct script *script, const struct spot *spot, struct scal
     }
     script_add(script, "set label '%s' at %g,%g center tc rgb '%s' font ',%d' front\nset label ", text,
                spot->shown.x, spot->shown.y + 0.25 * sizes.radius, ink, sizes.number);
-    char direction[32];
-    snprintf(direction, sizeof direction, "%.0f,%.0f", spot->elevation / DEGREE, spot->azimuth / DEGREE);
-    script_text(script, spot->name[0] == '[' ? direction : spot->name, 7);
+    int several = strchr(spot->name, '/') != NULL;
+    script_text(script, spot->name, several ? 2 * SPOT_SHOWN : SPOT_SHOWN);
     script_add(script, " at %g,%g center tc rgb '%s' font ',%d' front\n", spot->shown.x,
                spot->shown.y - (drawn ? 0.4 : 1.0) * sizes.radius, ink, sizes.name);
 }
@@ -373,6 +394,11 @@ static void add_scale(struct script *script, struct scale scale, int square, int
                    "set label 'bold ring:' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n"
                    "set label 'exceeds' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
                    left, low - 0.06, font, left, low - (square ? 0.09 : 0.105), font);
+    if (scale.missing)
+        script_add(script,
+                   "set label '–: not' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n"
+                   "set label 'computed' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
+                   left, low - (square ? 0.13 : 0.16), font, left, low - (square ? 0.16 : 0.205), font);
 }
 
 /* Regions of one layout: outlines as a data block, names as labels. */

@@ -229,6 +229,15 @@ same "head map: all within the scale" "8 labels, 0 outside" "$(sed -n 's/.*<text
     awk 'NR == 1 { low = $1 } NR == 5 { high = $1 } NR > 5 && ($1 < low || $1 > high) { n++ }
         END { print NR " labels, " n + 0 " outside" }')"
 
+# two sites in one place share a ring and its name; a dash is explained; no margin is above 100 %
+run run margins.yaml -q -f -s impacts='[{at: P, speed: 7 m/s}, {at: crown, speed: 3 m/s}, {at: B, speed: 1 m/s},
+    {at: R, anvil: abrasive-45, speed: 5 m/s, towards: front}]'
+run plot margins.h5 --picture headmap --format svg
+text() { sed -n 's/.*<text>\(.*\)<.text>.*/\1/p' margins.headmap.svg; }
+same "head map: two sites in one place" "P/crown" "$(text | grep crown)"
+same "head map: what a dash means" "–: not computed" "$(text | grep -A1 '^–: not' | xargs)"
+same "head map: the scale ends at 100 %" "100 %" "$(text | grep '^[1-9][0-9][0-9] %')"
+
 # --- verdicts and --gate: gate VERDICT STATUS [LINE...]
 gate() {
     verdict=$1 wanted=$2
