@@ -28,6 +28,7 @@ static inline double clock_velocity_step(const struct clock *clock)
     return 0.5 * (clock->before + clock->step);
 }
 
+/* Where records of force have come to [s]; a run goes on until that is its duration. */
 static inline double clock_force_from(const struct clock *clock)
 {
     return clock->time - 0.5 * clock->before;

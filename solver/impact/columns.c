@@ -565,7 +565,7 @@ static enum status steps(const struct columns_model *model, struct columns_state
     update_foam(model, state, 1e-9, history);
     act(model, state, 0.0);
     struct clock clock = clock_start(model->step, model->step); /* the contacts are made for this step */
-    while (clock.time < model->setup.duration && !over) {
+    while (clock_force_from(&clock) < model->setup.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update_foam(model, state, clock.step, history);
         if (stable <= 0.0) {

@@ -225,7 +225,7 @@ enum status pad_hit(const struct pad_model *model, struct pad_state *state, doub
     state->liner.force[group->rows] = contact_force(model, state);
     struct clock clock = clock_start(model->setup.courant / bounds.frequency, INFINITY);
     double parted_at = INFINITY;
-    while (clock.time < model->setup.duration && !history->separated) {
+    while (clock_force_from(&clock) < model->setup.duration && !history->separated) {
         advance(model, state, &clock, history);
         bounds = liner_update(group, &state->liner, clock.step);
         state->liner.force[group->rows] = contact_force(model, state);

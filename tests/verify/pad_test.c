@@ -504,3 +504,19 @@ Test(pad, unloading_and_second_hit)
     pad_model_free(&model);
     foam_free(&foam);
 }
+
+/* A run that ends within the pulse: forces count to the middle of the coming step, and the record holds every
+ * interval of the duration all the same, 10 us each. */
+Test(pad, record_holds_the_whole_duration)
+{
+    struct foam foam = plain_foam(50, 400e3, 100e3, 15e6);
+    struct pad_setup setup = one_layer(&foam, 60e-4, 40e-3, 5.0);
+    setup.duration = 2e-3;
+    for (double speed = 3.0; speed < 6.0; speed += 0.1) {
+        struct outcome outcome = drop(&setup, speed);
+        cr_expect_eq(outcome.history.forces.count, 200, "%g m/s: %zu", speed, outcome.history.forces.count);
+        cr_expect_eq(outcome.history.states.count, outcome.history.states.room);
+        history_free(&outcome.history);
+    }
+    foam_free(&foam);
+}
