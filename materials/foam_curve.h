@@ -52,6 +52,7 @@ struct foam_values {
     double gas_pressure, room;                /* p0 [Pa], 1 - R */
     double crushed_tension, tensile_strength; /* [Pa] */
     double crushed_from, rate_gain, rate_reference;
+    double floor_share;
 };
 
 static inline struct foam_values foam_values(const struct foam *foam)
@@ -71,7 +72,24 @@ static inline struct foam_values foam_values(const struct foam *foam)
         .crushed_from = foam->crushed_from,
         .rate_gain = foam->rate_gain,
         .rate_reference = foam->rate_reference,
+        .floor_share = foam->floor_share,
     };
+}
+
+/* Rate factor f = 1 + k log10(r/r_ref), 1 up to r_ref. With r/r_ref = 2^n m, m in sqrt(1/2) .. sqrt 2, ln m =
+ * 2 (s + s^3/3 + s^5/5 ...), s = (m - 1)/(m + 1): six terms leave 2e-11 of it. */
+static inline double foam_rate_factor(struct foam_values values, double rate)
+{
+    double ratio = rate * (1.0 / values.rate_reference);
+    uint64_t root_half = UINT64_C(0x3fe6a09e667f3bcd), one = UINT64_C(0x3ff0000000000000);
+    uint64_t shifted = numeric_bits(ratio > 1.0 ? ratio : 1.0) + (one - root_half);
+    double exponent = numeric_from_bits((shifted >> 52) | UINT64_C(0x4330000000000000)) - (0x1p52 + 1023.0);
+    double m = numeric_from_bits((shifted & UINT64_C(0x000fffffffffffff)) + root_half);
+    double s = (m - 1.0) / (m + 1.0), z = s * s, zz = z * z;
+    double low = (1.0 + z * (1.0 / 3.0)) + zz * (1.0 / 5.0 + z * (1.0 / 7.0));
+    double series = low + zz * zz * (1.0 / 9.0 + z * (1.0 / 11.0));
+    /* log10 of 2, and 2 log10 of e */
+    return 1.0 + values.rate_gain * (exponent * 0.30102999566398120 + s * series * 0.86858896380650366);
 }
 
 /* The line of Y_f at u: f (A + B u/sqrt f) plus densification. `root` is sqrt f, `inverse` 1/root. */

@@ -1,17 +1,24 @@
+#include <string.h>
+
 #include "materials/foam_curve.h"
 #include "materials/foam_kernel.h"
 
 /*
- * One step of many zones of a body of revolution, in chunks and passes like the one-dimensional kernel: an
- * elastic trial for all; the yield stress if any principal stress of the chunk may lie above it; the return
- * to it; the cut-off in tension if any lies below it; the loss, where there was any of these.
+ * One step of many zones of a body of revolution, in groups of eight and passes like the one-dimensional
+ * kernel: an elastic trial for all; the yield stress of groups where a principal stress may lie above it; the
+ * return to it; the cut-off in tension where one lies below it; the loss, where there was any of these.
  *
  * In the plane of normal and along, principal values are mean +- radius of Mohr's circle; the hoop is the
  * third. Capping them leaves the principal axes alone: the deviator is scaled. With one principal stress not
  * zero every formula below becomes that of the one-dimensional kernel.
  */
 
-enum { CHUNK = 32 };
+enum { LANES = 8, GROUPS = 8, CHUNK = LANES * GROUPS };
+
+/* Groups of a chunk. */
+struct list {
+    size_t count, group[GROUPS];
+};
 
 /* Between the passes, (CHUNK) each. */
 struct scratch {
@@ -23,34 +30,23 @@ struct scratch {
     double root[CHUNK], inverse[CHUNK]; /* square root of the rate factor, and 1 over it */
     double intercept[CHUNK], slope[CHUNK], yield[CHUNK]; /* of Y_f before the step */
     double least[CHUNK];                                 /* Y after the step at the reference rate [Pa] */
-    int may_yield, yields, cuts, closes;                 /* whether any zone does */
+    /* whether any zone of a group does */
+    uint64_t may_yield[GROUPS], yields[GROUPS], cuts[GROUPS], closes[GROUPS];
 };
 
-/* Pointers of a chunk. */
-struct chunk {
-    size_t count;
-    const double *crush[FOAM_COMPONENTS], *volume;
-    double *skeleton[FOAM_COMPONENTS], *crack[FOAM_AXES], *stress[FOAM_COMPONENTS];
-    double *plastic, *rate, *dissipated, *floor, *tangent;
+/* What is the same for all zones. */
+struct step {
+    struct foam_values foam;
+    double per_time;           /* 1/dt [1/s] */
+    double decay;              /* of the rate state */
+    double stiffness_per_rate; /* of the stiffness that the rate adds, as in one dimension */
+    double stiffest;           /* bound of that [Pa] */
+    double floor_keeps;        /* share of a floor that is left after the step */
 };
 
-static INLINE struct chunk chunk_of(const struct foam_points *points, size_t first, size_t count)
+static INLINE uint64_t one_if(int condition)
 {
-    struct chunk c = {.count = count,
-                      .volume = points->volume + first,
-                      .plastic = points->plastic + first,
-                      .rate = points->rate + first,
-                      .dissipated = points->dissipated + first,
-                      .floor = points->floor + first,
-                      .tangent = points->tangent + first};
-    for (int k = 0; k < FOAM_COMPONENTS; k++) {
-        c.crush[k] = points->crush[k] + first;
-        c.skeleton[k] = points->skeleton[k] + first;
-        c.stress[k] = points->stress[k] + first;
-    }
-    for (int k = 0; k < FOAM_AXES; k++)
-        c.crack[k] = points->crack[k] + first;
-    return c;
+    return condition ? 1 : 0;
 }
 
 /* Part of an increment that only closes a crack. */
@@ -83,12 +79,14 @@ static INLINE double tension_limit(struct foam_values foam, double plastic, doub
     return cracks > 0.0 ? -pressure : whole;
 }
 
-static INLINE void elastic_trial(struct foam_values foam, struct chunk c, double per_time, double decay,
+static INLINE void elastic_trial(struct step step, struct foam_points c, size_t group,
                                  struct scratch *restrict w)
 {
-    int may_yield = 0, cuts = 0, closes = 0;
+    struct foam_values foam = step.foam;
+    uint64_t may_yield = 0, cuts = 0, closes = 0;
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
         double crack_n = c.crack[FOAM_NORMAL][i], crack_a = c.crack[FOAM_ALONG][i];
         double crack_h = c.crack[FOAM_HOOP][i], kappa = c.plastic[i];
         double n = c.crush[FOAM_NORMAL][i], a = c.crush[FOAM_ALONG][i], h = c.crush[FOAM_HOOP][i];
@@ -98,7 +96,8 @@ static INLINE void elastic_trial(struct foam_values foam, struct chunk c, double
         crack_n -= shut_n, crack_a -= shut_a, crack_h -= shut_h;
         n -= shut_n, a -= shut_a, h -= shut_h;
         double fastest = larger(0.5 * (n + a) + mohr_radius(0.5 * (n - a), s), h);
-        c.rate[i] = larger(fastest, 0.0) * per_time + (c.rate[i] - larger(fastest, 0.0) * per_time) * decay;
+        double target = larger(fastest, 0.0) * step.per_time;
+        c.rate[i] = target + (c.rate[i] - target) * step.decay;
         double modulus = foam_unloading(foam, kappa);
         double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
@@ -120,36 +119,42 @@ static INLINE void elastic_trial(struct foam_values foam, struct chunk c, double
         c.tangent[i] = modulus + gas.slope;
         double lowest = smaller(second, hoop);
         double room = lowest - tension_limit(foam, kappa, cracks, gas.pressure);
-        may_yield |= larger(first, hoop) > c.floor[i];
-        cuts |= room < 0.0;
-        closes |= shut_n + shut_a + shut_h > 0.0;
+        double floor = c.floor[i] * step.floor_keeps;
+        c.floor[i] = floor;
+        may_yield |= one_if(larger(first, hoop) > floor);
+        cuts |= one_if(room < 0.0);
+        closes |= one_if(shut_n + shut_a + shut_h > 0.0);
     }
-    w->may_yield = may_yield;
-    w->cuts = cuts;
-    w->closes = closes;
-    w->yields = 0;
+    w->may_yield[group] = may_yield;
+    w->cuts[group] = cuts;
+    w->closes[group] = closes;
+    w->yields[group] = 0;
 }
 
-/* Yield stress at the present rate; a zone that may not yield gets one that its trial does not reach. */
-static INLINE void find_yield(struct foam_values foam, int densifies, struct chunk c,
+/* Yield stress at the present rate, the floor of a zone that stays below it; a zone that may not yield gets
+ * one that its trial does not reach. */
+static INLINE void find_yield(struct step step, int densifies, struct foam_points c, size_t group,
                               struct scratch *restrict w)
 {
-    double per_rate = 1.0 / foam.rate_reference;
-    int yields = 0;
+    struct foam_values foam = step.foam;
+    uint64_t yields = 0;
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
-        double ratio = c.rate[i] * per_rate, highest = larger(w->first[i], c.skeleton[FOAM_HOOP][i]);
-        double factor = 1.0 + foam.rate_gain * numeric_log10(ratio > 1.0 ? ratio : 1.0);
-        double root = sqrt(factor), inverse = 1.0 / root, u = sqrt(c.plastic[i]);
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
+        double highest = larger(w->first[i], c.skeleton[FOAM_HOOP][i]), floor = c.floor[i];
+        double factor = foam_rate_factor(foam, c.rate[i]);
+        double root = sqrt(factor), inverse = root * (1.0 / factor), u = sqrt(c.plastic[i]);
         struct foam_line line = foam_yield_line(foam, densifies, root, inverse, u);
         w->root[i] = root;
         w->inverse[i] = inverse;
         w->intercept[i] = line.intercept;
         w->slope[i] = line.slope;
-        w->yield[i] = highest > c.floor[i] ? line.intercept + line.slope * u : highest;
-        yields |= highest > w->yield[i];
+        double at_u = line.intercept + line.slope * u, yield = highest > floor ? at_u : highest;
+        w->yield[i] = yield;
+        c.floor[i] = highest > floor ? at_u * foam.floor_share : floor;
+        yields |= one_if(highest > yield);
     }
-    w->yields = yields;
+    w->yields[group] = yields;
 }
 
 /* u on a line where kappa + n Y/E = t, `share` = n/E. */
@@ -178,11 +183,13 @@ static INLINE struct flow flow_above(double first, double second, double hoop, d
  * Y_f(kappa)/E by what lies above the old one, and come down to Y'. Which ones exceed it is found with it:
  * first those above the old yield stress on the line of the old u, then twice those above the Y' this gives,
  * on its line. The highest one always counts. */
-static INLINE void return_to_yield(struct foam_values foam, int densifies, struct chunk c,
+static INLINE void return_to_yield(struct step step, int densifies, struct foam_points c, size_t group,
                                    struct scratch *restrict w)
 {
+    struct foam_values foam = step.foam;
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
         double kappa = c.plastic[i], yield = w->yield[i], hoop = c.skeleton[FOAM_HOOP][i];
         double first = w->first[i], second = w->second[i], inverse = w->inverse[i], root = w->root[i];
         double compliance = (1.0 + foam.softening * kappa) * foam.inverse_young;
@@ -204,7 +211,7 @@ static INLINE void return_to_yield(struct foam_values foam, int densifies, struc
         double deviator = w->half[i] * scale;
         w->least[i] = cap * (inverse * inverse);
         c.plastic[i] = yields ? u * u : kappa;
-        c.floor[i] = yields ? w->least[i] : c.floor[i];
+        c.floor[i] = yields ? cap * foam.floor_share : c.floor[i];
         c.skeleton[FOAM_NORMAL][i] = yields ? mean + deviator : c.skeleton[FOAM_NORMAL][i];
         c.skeleton[FOAM_ALONG][i] = yields ? mean - deviator : c.skeleton[FOAM_ALONG][i];
         c.skeleton[FOAM_SHEAR][i] = yields ? c.skeleton[FOAM_SHEAR][i] * scale : c.skeleton[FOAM_SHEAR][i];
@@ -214,68 +221,121 @@ static INLINE void return_to_yield(struct foam_values foam, int densifies, struc
 
 /* Stress after yielding, and the stiffness that the rate effect adds: see the one-dimensional kernel. What
  * has just become crushed foam bears less tension. */
-static INLINE void set_yielded(struct foam_values foam, struct chunk c, double limit, double per_rate,
+static INLINE void set_yielded(struct step step, struct foam_points c, size_t group,
                                struct scratch *restrict w)
 {
-    int cuts = 0;
+    struct foam_values foam = step.foam;
+    uint64_t cuts = 0;
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
         double rate = larger(c.rate[i], foam.rate_reference);
         double cracks = c.crack[FOAM_NORMAL][i] + c.crack[FOAM_ALONG][i] + c.crack[FOAM_HOOP][i];
         double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         double second = 0.5 * (normal + along) - mohr_radius(0.5 * (normal - along), shear);
         double modulus = foam_unloading(foam, w->old_plastic[i]);
-        double stiffness = smaller(w->least[i] * per_rate / rate, limit);
+        double stiffness = smaller(w->least[i] * step.stiffness_per_rate / rate, step.stiffest);
         int yields = c.plastic[i] > w->old_plastic[i];
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
-        cuts |= smaller(second, hoop) < tension_limit(foam, c.plastic[i], cracks, pressure);
+        double limit = tension_limit(foam, c.plastic[i], cracks, pressure);
+        cuts |= one_if(smaller(second, hoop) < limit);
         c.tangent[i] += yields && stiffness > modulus ? stiffness - modulus : 0.0;
         c.stress[FOAM_NORMAL][i] = normal + pressure;
         c.stress[FOAM_ALONG][i] = along + pressure;
         c.stress[FOAM_HOOP][i] = hoop + pressure;
         c.stress[FOAM_SHEAR][i] = shear;
     }
-    w->cuts |= cuts;
+    w->cuts[group] |= cuts;
 }
 
-/* Principal stresses below the cut-off: cracks take up the strain, so that the total stress of those
- * directions is zero. Opening raises the gas pressure: E_u x + n p(m + x) + sum of s = 0 for the sum x of the
- * n openings, by four Newton steps. */
-static INLINE void open_cracks(struct foam_values foam, struct chunk c)
+/* Principal stresses below the cut-off, of a group: their count n and sum, and the sum x of the openings that
+ * brings the total stress of those directions to zero. */
+struct cut {
+    double first[LANES], second[LANES],
+        radius[LANES];                      /* principal stresses in the plane, Mohr's circle [Pa] */
+    double modulus[LANES];                  /* of unloading [Pa] */
+    double volume[LANES];                   /* 1 - V/V0 of the matter before */
+    double limit[LANES];                    /* lowest stress that is borne [Pa] */
+    double count[LANES], sum[LANES];        /* n, sum [Pa] */
+    double opening[LANES], pressure[LANES]; /* x, of the gas with it [Pa] */
+    uint64_t moves[LANES];                  /* whether x is not found yet */
+};
+
+static INLINE void find_cuts(struct foam_values foam, struct foam_points c, size_t group,
+                             struct cut *restrict w)
 {
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
         double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         double cracks = c.crack[FOAM_NORMAL][i] + c.crack[FOAM_ALONG][i] + c.crack[FOAM_HOOP][i];
-        double mean = 0.5 * (normal + along), half = 0.5 * (normal - along);
-        double radius = mohr_radius(half, shear), first = mean + radius, second = mean - radius;
-        double modulus = foam_unloading(foam, c.plastic[i]);
-        struct foam_gas gas = foam_gas(foam, c.volume[i] + cracks);
-        double limit = tension_limit(foam, c.plastic[i], cracks, gas.pressure);
-        int cut_first = first < limit, cut_second = second < limit, cut_hoop = hoop < limit;
-        double count = (cut_first ? 1.0 : 0.0) + (cut_second ? 1.0 : 0.0) + (cut_hoop ? 1.0 : 0.0);
-        double sum = (cut_first ? first : 0.0) + (cut_second ? second : 0.0) + (cut_hoop ? hoop : 0.0);
-        double opening = 0.0;
-        for (int pass = 0; pass < 4; pass++) {
-            opening -= (modulus * opening + count * gas.pressure + sum) / (modulus + count * gas.slope);
-            gas = foam_gas(foam, c.volume[i] + cracks + opening);
-        }
-        double held = -gas.pressure;
-        double high = cut_first ? held : first, low = cut_second ? held : second;
-        double scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0, per_modulus = 1.0 / modulus;
-        double centre = 0.5 * (high + low), deviator = half * scale;
-        int cut = count > 0.0;
-        double next_normal = centre + deviator, next_along = centre - deviator;
-        double next_hoop = cut_hoop ? held : hoop, next_shear = shear * scale;
-        double open_n = (next_normal - normal) * per_modulus, open_a = (next_along - along) * per_modulus;
-        double open_h = (next_hoop - hoop) * per_modulus;
-        c.crack[FOAM_NORMAL][i] += cut ? larger(open_n, -c.crack[FOAM_NORMAL][i]) : 0.0;
-        c.crack[FOAM_ALONG][i] += cut ? larger(open_a, -c.crack[FOAM_ALONG][i]) : 0.0;
-        c.crack[FOAM_HOOP][i] += cut ? larger(open_h, -c.crack[FOAM_HOOP][i]) : 0.0;
-        cracks = c.crack[FOAM_NORMAL][i] + c.crack[FOAM_ALONG][i] + c.crack[FOAM_HOOP][i];
+        double mean = 0.5 * (normal + along), radius = mohr_radius(0.5 * (normal - along), shear);
+        double first = mean + radius, second = mean - radius;
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
+        double limit = tension_limit(foam, c.plastic[i], cracks, pressure);
+        w->first[lane] = first, w->second[lane] = second, w->radius[lane] = radius;
+        w->modulus[lane] = foam_unloading(foam, c.plastic[i]);
+        w->volume[lane] = c.volume[i] + cracks;
+        w->limit[lane] = limit;
+        w->count[lane] =
+            (first < limit ? 1.0 : 0.0) + (second < limit ? 1.0 : 0.0) + (hoop < limit ? 1.0 : 0.0);
+        w->sum[lane] =
+            (first < limit ? first : 0.0) + (second < limit ? second : 0.0) + (hoop < limit ? hoop : 0.0);
+        w->opening[lane] = 0.0, w->pressure[lane] = pressure;
+        w->moves[lane] = first < limit || second < limit || hoop < limit ? 1 : 0;
+    }
+}
+
+/* Opening raises the gas pressure: E_u x + n p(m + x) + sum = 0 by Newton, which squares the error; a step
+ * below 1e-8 leaves none. At most four. 1 if any zone has to go on. */
+static INLINE uint64_t solve_cuts(struct foam_values foam, struct cut *restrict w)
+{
+    uint64_t any = 0;
+    INDEPENDENT
+    for (size_t lane = 0; lane < LANES; lane++) {
+        double modulus = w->modulus[lane], n = w->count[lane], x = w->opening[lane];
+        struct foam_gas gas = foam_gas(foam, w->volume[lane] + x);
+        double step = (modulus * x + n * gas.pressure + w->sum[lane]) / (modulus + n * gas.slope);
+        double next = w->moves[lane] ? x - step : x;
+        uint64_t moves = numeric_absolute(step) > 1e-8 ? w->moves[lane] : 0;
+        w->opening[lane] = next;
+        w->moves[lane] = moves;
+        any |= moves;
+    }
+    return any;
+}
+
+/* Cracks take up what lies below the cut-off. */
+static INLINE void open_cracks(struct foam_values foam, struct foam_points c, size_t group)
+{
+    _Alignas(64) struct cut w;
+    find_cuts(foam, c, group, &w);
+    for (int pass = 0; pass < 4 && solve_cuts(foam, &w); pass++)
+        ;
+    INDEPENDENT
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
+        double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
+        double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
+        double first = w.first[lane], second = w.second[lane], radius = w.radius[lane], limit = w.limit[lane];
+        double held = -foam_gas(foam, w.volume[lane] + w.opening[lane]).pressure;
+        double high = first < limit ? held : first, low = second < limit ? held : second;
+        double scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0;
+        double compliance = (1.0 + foam.softening * c.plastic[i]) * foam.inverse_young;
+        double centre = 0.5 * (high + low), deviator = 0.5 * (normal - along) * scale;
+        int cut = w.count[lane] > 0.0;
+        double next_normal = centre + deviator, next_along = centre - deviator;
+        double next_hoop = hoop < limit ? held : hoop, next_shear = shear * scale;
+        double open_n = larger((next_normal - normal) * compliance, -c.crack[FOAM_NORMAL][i]);
+        double open_a = larger((next_along - along) * compliance, -c.crack[FOAM_ALONG][i]);
+        double open_h = larger((next_hoop - hoop) * compliance, -c.crack[FOAM_HOOP][i]);
+        double crack_n = c.crack[FOAM_NORMAL][i] + (cut ? open_n : 0.0);
+        double crack_a = c.crack[FOAM_ALONG][i] + (cut ? open_a : 0.0);
+        double crack_h = c.crack[FOAM_HOOP][i] + (cut ? open_h : 0.0);
+        double pressure = foam_gas(foam, c.volume[i] + (crack_n + crack_a + crack_h)).pressure;
+        c.crack[FOAM_NORMAL][i] = crack_n, c.crack[FOAM_ALONG][i] = crack_a, c.crack[FOAM_HOOP][i] = crack_h;
         c.skeleton[FOAM_NORMAL][i] = cut ? next_normal : normal;
         c.skeleton[FOAM_ALONG][i] = cut ? next_along : along;
         c.skeleton[FOAM_HOOP][i] = cut ? next_hoop : hoop;
@@ -289,11 +349,13 @@ static INLINE void open_cracks(struct foam_values foam, struct chunk c)
 
 /* Loss of the step: work of the mean stress on the step's strain less what the skeleton and, where cracks
  * moved, the gas have gained. Zero in an elastic step, to second order in others. */
-static INLINE void add_loss(struct foam_values foam, struct chunk c, const struct scratch *restrict w)
+static INLINE void add_loss(struct foam_values foam, struct foam_points c, size_t group,
+                            const struct scratch *restrict w)
 {
     double compliance = 0.5 * foam.inverse_young;
     INDEPENDENT
-    for (size_t i = 0; i < c.count; i++) {
+    for (size_t lane = 0; lane < LANES; lane++) {
+        size_t i = group * LANES + lane;
         double n = c.skeleton[FOAM_NORMAL][i], a = c.skeleton[FOAM_ALONG][i];
         double h = c.skeleton[FOAM_HOOP][i], s = c.skeleton[FOAM_SHEAR][i];
         double n0 = w->old[FOAM_NORMAL][i], a0 = w->old[FOAM_ALONG][i];
@@ -315,28 +377,135 @@ static INLINE void add_loss(struct foam_values foam, struct chunk c, const struc
     }
 }
 
+/* The groups that a flag is set for. */
+static INLINE struct list list_of(const uint64_t *flag, size_t groups)
+{
+    struct list list = {0};
+    for (size_t g = 0; g < groups; g++) {
+        list.group[list.count] = g;
+        list.count += flag[g] != 0;
+    }
+    return list;
+}
+
+/* Whole groups of a chunk. */
+static INLINE void update_groups(struct step step, int densifies, struct foam_points c, struct scratch *w)
+{
+    size_t groups = c.count / LANES;
+    for (size_t g = 0; g < groups; g++)
+        elastic_trial(step, c, g, w);
+    struct list list = list_of(w->may_yield, groups);
+    for (size_t l = 0; l < list.count; l++)
+        find_yield(step, densifies, c, list.group[l], w);
+    list = list_of(w->yields, groups);
+    for (size_t l = 0; l < list.count; l++)
+        return_to_yield(step, densifies, c, list.group[l], w);
+    for (size_t l = 0; l < list.count; l++)
+        set_yielded(step, c, list.group[l], w);
+    list = list_of(w->cuts, groups);
+    for (size_t l = 0; l < list.count; l++)
+        open_cracks(step.foam, c, list.group[l]);
+    for (size_t g = 0; g < groups; g++)
+        w->cuts[g] |= w->yields[g] | w->closes[g];
+    list = list_of(w->cuts, groups);
+    for (size_t l = 0; l < list.count; l++)
+        add_loss(step.foam, c, list.group[l], w);
+}
+
+enum {
+    STATES = FOAM_COMPONENTS + FOAM_AXES + 4,
+    OUTPUTS = FOAM_COMPONENTS + 1,
+    INPUTS = FOAM_COMPONENTS + 1
+};
+
+/* Addresses of all arrays: states, then outputs, then inputs. */
+struct arrays {
+    double **written[STATES + OUTPUTS];
+    const double **read[INPUTS];
+};
+
+static INLINE struct arrays arrays_of(struct foam_points *c)
+{
+    return (struct arrays){{&c->skeleton[0], &c->skeleton[1], &c->skeleton[2], &c->skeleton[3], &c->crack[0],
+                            &c->crack[1], &c->crack[2], &c->plastic, &c->rate, &c->dissipated, &c->floor,
+                            &c->stress[0], &c->stress[1], &c->stress[2], &c->stress[3], &c->tangent},
+                           {&c->crush[0], &c->crush[1], &c->crush[2], &c->crush[3], &c->volume}};
+}
+
+static INLINE struct foam_points part_of(const struct foam_points *points, size_t first, size_t count)
+{
+    struct foam_points part = *points;
+    struct arrays arrays = arrays_of(&part);
+    for (size_t a = 0; a < STATES + OUTPUTS; a++)
+        *arrays.written[a] += first;
+    for (size_t a = 0; a < INPUTS; a++)
+        *arrays.read[a] += first;
+    part.count = count;
+    return part;
+}
+
+/* A group that is not full, filled up with its last zone. */
+struct full {
+    double written[STATES + OUTPUTS][LANES], read[INPUTS][LANES];
+};
+
+static void copy_filled(const double *from, size_t count, double *to)
+{
+    for (size_t i = 0; i < LANES; i++)
+        to[i] = from[i < count ? i : count - 1];
+}
+
+static struct foam_points fill_up(struct foam_points part, struct full *full)
+{
+    struct foam_points group = {.count = LANES};
+    struct arrays from = arrays_of(&part), to = arrays_of(&group);
+    for (size_t a = 0; a < STATES + OUTPUTS; a++) {
+        *to.written[a] = full->written[a];
+        if (a < STATES)
+            copy_filled(*from.written[a], part.count, full->written[a]);
+    }
+    for (size_t a = 0; a < INPUTS; a++) {
+        *to.read[a] = full->read[a];
+        copy_filled(*from.read[a], part.count, full->read[a]);
+    }
+    return group;
+}
+
+static void take_back(struct foam_points part, const struct full *full)
+{
+    struct arrays to = arrays_of(&part);
+    for (size_t a = 0; a < STATES + OUTPUTS; a++)
+        memcpy(*to.written[a], full->written[a], part.count * sizeof(double));
+}
+
+static struct step step_of(const struct foam *foam, double dt)
+{
+    double falls = foam->rate_gain * 0.4342944819032518 * dt / foam->rate_time;
+    double decay = numeric_exp(-dt / foam->rate_time);
+    double mean = 2.0 * (1.0 - decay) / ((1.0 + decay) * dt);
+    return (struct step){.foam = foam_values(foam),
+                         .per_time = 1.0 / dt,
+                         .decay = decay,
+                         .stiffness_per_rate = foam->rate_gain * 0.4342944819032518 * mean,
+                         .stiffest = 64.0 * foam->young,
+                         .floor_keeps = falls < 1.0 ? 1.0 - falls : 0.0};
+}
+
 static INLINE void update_all(const struct foam *foam, const struct foam_points *points, double dt,
                               int densifies)
 {
     _Alignas(64) struct scratch scratch;
-    struct foam_values values = foam_values(foam);
-    double decay = numeric_exp(-dt / foam->rate_time);
-    double per_rate = foam->rate_gain * 0.4342944819032518 * 2.0 * (1.0 - decay) / ((1.0 + decay) * dt);
-    double limit = 64.0 * foam->young;
-    for (size_t first = 0; first < points->count; first += CHUNK) {
-        size_t left = points->count - first, count = left < CHUNK ? left : CHUNK;
-        struct chunk chunk = chunk_of(points, first, count);
-        elastic_trial(values, chunk, 1.0 / dt, decay, &scratch);
-        if (scratch.may_yield)
-            find_yield(values, densifies, chunk, &scratch);
-        if (scratch.yields) {
-            return_to_yield(values, densifies, chunk, &scratch);
-            set_yielded(values, chunk, limit, per_rate, &scratch);
-        }
-        if (scratch.cuts)
-            open_cracks(values, chunk);
-        if (scratch.yields | scratch.cuts | scratch.closes)
-            add_loss(values, chunk, &scratch);
+    _Alignas(64) struct full full;
+    struct step step = step_of(foam, dt);
+    for (size_t first = 0; first < points->count;) {
+        size_t left = points->count - first, most = left < CHUNK ? left : CHUNK;
+        size_t count = left < LANES ? left : most / LANES * LANES;
+        struct foam_points part = part_of(points, first, count);
+        struct foam_points groups = count < LANES ? fill_up(part, &full) : part;
+        update_groups(step, densifies, groups, &scratch);
+        if (count < LANES)
+            take_back(part, &full);
+        first += count;
     }
 }
 

@@ -47,6 +47,7 @@ struct foam {
     double densification_from; /* eps_d */
     double best_strain;        /* strain of best efficiency of the virgin curve at the reference rate */
     double curve_end;          /* strain of the last point of a measured curve; 0: no measured curve */
+    double floor_share;        /* of a zone's yield stress that may stand as its floor: 1, or 0 for none */
     /* Y(kappa) at kappa = (i table_step)^2, i = 0 .. table_count - 1: plateau part, and the part that
      * densification adds (NULL when there is none) */
     size_t table_count;
@@ -67,7 +68,7 @@ struct foam_zones {
     double *dissipated;   /* state: energy lost in crushing so far [J/m3 of first volume] */
     double *stress;       /* out: skeleton + gas [Pa] */
     double *tangent;      /* out: stiffest slope of stress against strain in a step like this [Pa] */
-    double *floor; /* of the law: yield stress not undercut before the next yield [Pa]; 0 at first, or NULL */
+    double *floor;        /* of the law: the yield stress is not below this [Pa]; 0 at first, or NULL */
 };
 
 /* Components of a symmetric tensor in a zone of revolution, in the zone's own axes: through the thickness,

@@ -51,6 +51,22 @@ Test(foam, yield_identity)
     cr_assert(worst < 1e-5);
 }
 
+/* 1 + k log10(r/r_ref) against the C library's logarithm; the series leaves 2 s^13/(13 (1 - s^2)) of ln m, s
+ * at most (sqrt 2 - 1)/(sqrt 2 + 1). */
+Test(foam, rate_factor)
+{
+    struct foam_values values = {.rate_gain = 0.06, .rate_reference = 1.67e-3};
+    double s = (sqrt(2) - 1) / (sqrt(2) + 1),
+           bound = 0.06 * 2 * pow(s, 13) / (13 * (1 - s * s) * log(10)) + 1e-15, worst = 0;
+    cr_assert(foam_rate_factor(values, 0) == 1 && foam_rate_factor(values, 1.67e-3) == 1);
+    for (double rate = 1.67e-3; rate < 1e7; rate *= 1.0007) {
+        double exact = 1 + 0.06 * log10(rate / 1.67e-3);
+        worst = fmax(worst, fabs(foam_rate_factor(values, rate) - exact));
+    }
+    printf("figure: rate factor: %.2e (at most %.2e)\n", worst, bound);
+    cr_assert(worst <= bound);
+}
+
 /* A sharp knee yields first at sigma_pl/(1 - H/E), whatever the rounding of S(e)/E. */
 Test(foam, sharp_knee_yields_at_its_strain)
 {
