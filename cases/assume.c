@@ -159,3 +159,50 @@ enum status case_assumptions(const struct case_file *file, char ***list, size_t 
     note_impacts(&notes, file);
     return notes.status;
 }
+
+/* Smallest expanded beads of EPS [m] at a density [kg/m3]: a guide of a raw-bead supplier (secondary). */
+static const struct {
+    double density, bead;
+} beads[] = {{20, 1.5e-3}, {25, 1.3e-3}, {30, 1.2e-3}, {45, 1.0e-3}};
+enum { BEADS = sizeof beads / sizeof *beads };
+
+/* Linear between the rows; 0 outside them. */
+static double smallest_bead(double density)
+{
+    for (size_t i = 0; i + 1 < BEADS; i++) {
+        double along = (density - beads[i].density) / (beads[i + 1].density - beads[i].density);
+        if (along >= 0 && along <= 1)
+            return beads[i].bead + along * (beads[i + 1].bead - beads[i].bead);
+    }
+    return 0;
+}
+
+/* The density of EPS in a stack whose beads are the largest against the cells. */
+static void look_for_beads(const struct case_layer *layers, size_t count, double *bead, double *density)
+{
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < layers[i].part_count; k++) {
+            const struct case_part *part = &layers[i].parts[k];
+            double here = strcmp(part->foam, "eps") == 0 ? smallest_bead(part->density) : 0;
+            if (here > *bead) {
+                *bead = here;
+                *density = part->density;
+            }
+        }
+    }
+}
+
+enum status case_warnings(const struct case_file *file, char ***list, size_t *count)
+{
+    struct notes notes = {.list = list, .count = count};
+    double bead = 0, density = 0;
+    look_for_beads(file->pad.layers, file->pad.layer_count, &bead, &density);
+    for (size_t i = 0; i < file->region_count; i++)
+        look_for_beads(file->regions[i].layers, file->regions[i].layer_count, &bead, &density);
+    NOTE_IF(
+        &notes, file->solver.cell < bead,
+        "cells of %.3g mm are thinner than the smallest expanded bead of eps at %.3g kg/m3, %.3g mm, below "
+        "which the foam is no continuum",
+        1e3 * file->solver.cell, density, 1e3 * bead);
+    return notes.status;
+}

@@ -11,4 +11,8 @@
  * grows as with result_note. STATUS_OK or STATUS_MEMORY. */
 enum status case_assumptions(const struct case_file *file, char ***list, size_t *count);
 
+/* Adds what deserves a second look in the case alone: cells thinner than the beads of its foam. The same
+ * list, the same errors. */
+enum status case_warnings(const struct case_file *file, char ***list, size_t *count);
+
 #endif

@@ -435,6 +435,8 @@ static enum status begin(const struct resolver *resolver, const char *model, str
     if (status == STATUS_OK)
         status = case_assumptions(file, &result->assumptions, &result->assumption_count);
     if (status == STATUS_OK)
+        status = case_warnings(file, &result->warnings, &result->warning_count);
+    if (status == STATUS_OK)
         status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
     return status;
 }

@@ -470,6 +470,26 @@ Test(batch, asymmetry)
     case_result_free(&result);
 }
 
+/* Beads of EPS are 1.3 mm at 25 and 1.2 mm at 30 kg/m3, so 1.24 mm at 28; the largest is named, once. */
+Test(batch, cells_thinner_than_beads)
+{
+#define PADS(cell)                                                                                           \
+    "pad: {area: 60 cm2, layers: [{foam: eps, density: 30 g/l, thickness: 20 mm}, {foam: eps, density: 28 "  \
+    "g/l, thickness: 20 mm}]}\nstriker: {mass: 5 kg}\nimpacts: [{speed: 2 m/s}]\nsolver: {duration: 1 ms, "  \
+    "cell: " cell "}\n"
+    struct case_result result;
+    cases_solve_text(PADS("1.23 mm"), &result);
+    cr_expect(warned(&result,
+                     "cells of 1.23 mm are thinner than the smallest expanded bead of eps at 28 kg/m3, "
+                     "1.24 mm"));
+    cr_expect_not(warned(&result, "at 30 kg/m3"));
+    case_result_free(&result);
+    cases_solve_text(PADS("1.25 mm"), &result);
+    cr_expect_not(warned(&result, "bead"));
+    case_result_free(&result);
+#undef PADS
+}
+
 /* 90 mm from the lower edge nothing is said, 15 mm from an opening it is. */
 Test(batch, border_in_the_loaded_zone)
 {
