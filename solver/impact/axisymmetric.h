@@ -70,7 +70,8 @@ double axisymmetric_model_mass(const struct axisymmetric_model *model);
 double axisymmetric_axis_thickness(const struct axisymmetric_model *model);
 
 /* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are model->layers; their crush
- * is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the energy [J] lost in each layer. Errors as pad_hit. */
+ * is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the energy [J] lost in each
+ * layer. Errors as pad_hit. */
 enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
                              double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE]);
 

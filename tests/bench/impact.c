@@ -13,21 +13,9 @@
 #include "solver/base/isa.h"
 #include "solver/impact/run.h"
 #include "solver/study/resolve.h"
+#include "tests/support/stopwatch.h"
 
 enum { RUNS = 15 };
-
-static double seconds(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* What an impact cost, and how much it computed. */
 struct cost {
@@ -53,15 +41,15 @@ static struct cost measure(const struct resolved *resolved, const struct pad_set
     struct cost cost = {.time = NAN};
     for (int run = 0; run < RUNS; run++) {
         struct impact_output output;
-        double start = seconds();
+        double start = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID);
         if (!solve(resolved, pad, &output))
             return cost;
-        times[run] = seconds() - start;
+        times[run] = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - start;
         cost.steps = output.steps;
         cost.cells = output.cells;
         impact_output_free(&output);
     }
-    qsort(times, RUNS, sizeof *times, compare);
+    qsort(times, RUNS, sizeof *times, stopwatch_order);
     cost.time = times[RUNS / 2];
     return cost;
 }

@@ -15,6 +15,7 @@
 #include "solver/base/isa.h"
 #include "solver/impact/pad.h"
 #include "tests/verify/pad_ode.h"
+#include "tests/support/stopwatch.h"
 
 enum { CELLS = 40, RUNS = 9, RUNS_SLOW = 3 };
 
@@ -31,19 +32,6 @@ static struct foam_parameters parameters = {.name = "eps",
                                             .rate_reference = 1.67e-3,
                                             .rate_time = 50e-6};
 static struct foam foam;
-
-static double seconds(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* Y_f = f P(kappa/f) from the foam's table, straight in u. */
 static struct twin_slopes from_table(const struct foam_parameters *p, double factor, double u)
@@ -73,7 +61,7 @@ static struct outcome integrate(const gsl_odeiv2_step_type *method, double toler
                           .return_time = 2e-6,
                           .curve = from_table};
     double y[6 * CELLS + 1], scale[6 * CELLS + 1], t = 0, impulse = 0;
-    struct outcome outcome = {.time = seconds()};
+    struct outcome outcome = {.time = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID)};
     for (size_t i = 0; i < CELLS; i++)
         pad.foam[i] = &parameters;
     pad_ode_fill(&pad);
@@ -91,14 +79,14 @@ static struct outcome integrate(const gsl_odeiv2_step_type *method, double toler
         outcome.end = i * interval;
     }
     gsl_odeiv2_driver_free(driver);
-    outcome.time = seconds() - outcome.time;
+    outcome.time = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - outcome.time;
     return outcome;
 }
 
 /* The pad itself until `end`; peak NaN on failure. */
 static struct outcome hit(double end)
 {
-    struct outcome outcome = {.peak = NAN, .end = end, .time = seconds()};
+    struct outcome outcome = {.peak = NAN, .end = end, .time = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID)};
     struct pad_setup setup = pad_setup_default();
     setup.area = area;
     setup.striker_mass = mass;
@@ -119,7 +107,7 @@ static struct outcome hit(double end)
     history_free(&history);
     pad_state_free(&state);
     pad_model_free(&model);
-    outcome.time = seconds() - outcome.time;
+    outcome.time = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - outcome.time;
     return outcome;
 }
 
@@ -131,7 +119,7 @@ static struct outcome hit_often(double end)
         outcome = hit(end);
         times[run] = outcome.time;
     }
-    qsort(times, RUNS, sizeof *times, compare);
+    qsort(times, RUNS, sizeof *times, stopwatch_order);
     outcome.time = times[RUNS / 2];
     return outcome;
 }
@@ -147,7 +135,7 @@ static double contest(const char *name, const gsl_odeiv2_step_type *method, stru
             continue;
         for (int run = 0; run < RUNS_SLOW; run++)
             times[run] = integrate(method, tolerance, truth.end).time;
-        qsort(times, RUNS_SLOW, sizeof *times, compare);
+        qsort(times, RUNS_SLOW, sizeof *times, stopwatch_order);
         printf("%-16s %9.4f %+11.6f %8.2f   tolerance %.1e\n", name, outcome.peak,
                (outcome.peak / truth.peak - 1) * 100, times[RUNS_SLOW / 2] * 1e3, tolerance);
         return times[RUNS_SLOW / 2];

@@ -10,21 +10,9 @@
 
 #include "solver/base/isa.h"
 #include "solver/impact/shell.h"
+#include "tests/support/stopwatch.h"
 
 enum { NODES = 48, STEPS = 20000, RUNS = 9 };
-
-static double seconds(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* Median time [ns] of a node and step; `amplitude` [m] of the dents. */
 static double time_shell(double yield_stress, double amplitude)
@@ -52,14 +40,14 @@ static double time_shell(double yield_stress, double amplitude)
     if (shell_model_make(&setup, &model) != STATUS_OK || shell_state_make(&model, &state) != STATUS_OK)
         return NAN;
     for (int run = 0; run < RUNS; run++) {
-        double start = seconds();
+        double start = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID);
         for (int n = 0; n < STEPS; n++)
             shell_forces(&model, &state, r[n % 2], z[n % 2], force_r, force_z);
-        times[run] = 1e9 * (seconds() - start) / ((double)STEPS * NODES);
+        times[run] = 1e9 * (stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - start) / ((double)STEPS * NODES);
     }
     shell_state_free(&state);
     shell_model_free(&model);
-    qsort(times, RUNS, sizeof *times, compare);
+    qsort(times, RUNS, sizeof *times, stopwatch_order);
     return times[RUNS / 2];
 }
 

@@ -17,6 +17,7 @@
 
 #include "solver/impact/run.h"
 #include "solver/study/resolve.h"
+#include "tests/support/stopwatch.h"
 
 #define PROGRAM ".build/release/foampulse"
 
@@ -24,29 +25,16 @@ enum { RUNS = 15 };
 
 extern char **environ;
 
-static double seconds(clockid_t clock)
-{
-    struct timespec time;
-    clock_gettime(clock, &time);
-    return (double)time.tv_sec + 1e-9 * (double)time.tv_nsec;
-}
-
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static double median(double *values)
 {
-    qsort(values, RUNS, sizeof *values, compare);
+    qsort(values, RUNS, sizeof *values, stopwatch_order);
     return values[RUNS / 2];
 }
 
 /* In a fresh process: prints the time from main() until the first step can begin. */
 static int child(void)
 {
-    double began = seconds(CLOCK_PROCESS_CPUTIME_ID);
+    double began = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID);
     struct errors errors = {0};
     struct case_file file;
     struct resolver resolver = {0};
@@ -57,7 +45,7 @@ static int child(void)
                  resolver_make(&file, &resolver, &errors) != STATUS_OK ||
                  resolve_impact(&resolver, &file.impacts[0], &resolved, sentence, &errors) != STATUS_OK ||
                  columns_model_make(&resolved.columns, &model) != STATUS_OK;
-    printf("%.9f\n", seconds(CLOCK_PROCESS_CPUTIME_ID) - began);
+    printf("%.9f\n", stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - began);
     columns_model_free(&model);
     resolved_free(&resolved);
     resolver_free(&resolver);
@@ -77,10 +65,10 @@ static double run(const char *const arguments[], int output)
         posix_spawn_file_actions_adddup2(&actions, output, STDOUT_FILENO);
     else
         posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-    double start = seconds(CLOCK_MONOTONIC);
+    double start = stopwatch_read(CLOCK_MONOTONIC);
     if (posix_spawn(&process, arguments[0], &actions, NULL, (char *const *)arguments, environ) == 0)
         waitpid(process, &status, 0);
-    double wall = seconds(CLOCK_MONOTONIC) - start;
+    double wall = stopwatch_read(CLOCK_MONOTONIC) - start;
     posix_spawn_file_actions_destroy(&actions);
     return status == 0 ? wall : NAN;
 }

@@ -2,9 +2,9 @@
  * Cost of an impact by zones of revolution: whole impacts of cases/smallest.yaml, from set-up to metrics,
  * with the shell, contacts, ledger and record, in processor time of the one thread. First what the machine
  * reaches, in the same run: multiplications and additions in registers (fused where the set has that), and
- * a = b + s c over arrays of the size of the default mesh's state and over arrays beyond every cache. Then each
- * instruction set on the default mesh, then the best one from 12 x 5 to 192 x 80 zones. The last column is
- * arithmetic as a share of the first peak.
+ * a = b + s c over arrays of the size of the default mesh's state and over arrays beyond every cache. Then
+ * each instruction set on the default mesh, then the best one from 12 x 5 to 192 x 80 zones. The last column
+ * is arithmetic as a share of the first peak.
  */
 #include <math.h>
 #include <stdio.h>
@@ -17,6 +17,7 @@
 #include "solver/base/isa.h"
 #include "solver/impact/run.h"
 #include "solver/study/resolve.h"
+#include "tests/support/stopwatch.h"
 
 enum { RUNS = 5, CHAINS = 12 };
 
@@ -26,19 +27,6 @@ enum { RUNS = 5, CHAINS = 12 };
 static const double operations = 1880;
 
 static const double longest = 4.0; /* [s] of runs of one mesh, when there is one already */
-
-static double seconds(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
-}
-
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 /* --- what the machine reaches --- */
 
@@ -84,8 +72,8 @@ static double largest_rate(double (*run)(long, double *), double *sum)
 {
     double best = 0;
     for (int k = 0; k < RUNS; k++) {
-        double start = seconds(), done = run(4000000, sum);
-        best = fmax(best, done / (seconds() - start));
+        double start = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID), done = run(4000000, sum);
+        best = fmax(best, done / (stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - start));
     }
     return best;
 }
@@ -102,7 +90,7 @@ static double stream(size_t bytes)
     for (size_t i = 0; i < 3 * count; i++)
         memory[i] = 1.0;
     for (int k = 0; k < RUNS; k++) {
-        double start = seconds();
+        double start = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID);
         for (size_t r = 0; r < rounds; r++) {
             double s = 1e-9 * (double)r;
             for (size_t i = 0; i < count; i++)
@@ -110,7 +98,8 @@ static double stream(size_t bytes)
             /* what is written is looked at, so that no round is left out */
             b[r % count] = a[(7 * r) % count];
         }
-        best = fmax(best, 24.0 * (double)count * (double)rounds / (seconds() - start));
+        best = fmax(best, 24.0 * (double)count * (double)rounds /
+                              (stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - start));
     }
     double kept = memory[count / 2];
     free(memory);
@@ -128,12 +117,12 @@ static int solve(const struct resolved *resolved, struct cost *cost)
 {
     char message[HISTORY_MESSAGE] = "";
     struct impact_output output;
-    double start = seconds();
+    double start = stopwatch_read(CLOCK_PROCESS_CPUTIME_ID);
     if (run_axisymmetric(&resolved->zones, &output, NULL, NULL, message) != STATUS_OK) {
         fprintf(stderr, "bench: %s\n", message);
         return 0;
     }
-    *cost = (struct cost){seconds() - start, output.steps, output.cells};
+    *cost = (struct cost){stopwatch_read(CLOCK_PROCESS_CPUTIME_ID) - start, output.steps, output.cells};
     impact_output_free(&output);
     return 1;
 }
@@ -149,7 +138,7 @@ static int measure(const struct resolved *resolved, struct cost *cost)
         times[run] = cost->time;
         all += cost->time;
     }
-    qsort(times, (size_t)run, sizeof *times, compare);
+    qsort(times, (size_t)run, sizeof *times, stopwatch_order);
     cost->time = times[run / 2];
     return 1;
 }
