@@ -265,7 +265,7 @@ static size_t add_borders(struct script *script, const struct panel *panel)
             double out = first[(j - 1) * zones + i], in = first[j * zones + i];
             if (!(fabs(out - in) > jump * fmax(out, in)))
                 continue;
-            for (double side = -1; side <= 1; side += 2) {
+            for (int side = -1; side <= 1; side += 2) {
                 point(script, side * r[j * rings + i], z[j * rings + i]);
                 point(script, side * r[j * rings + i + 1], z[j * rings + i + 1]);
                 script_add(script, "\n");
