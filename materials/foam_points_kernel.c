@@ -49,18 +49,6 @@ static INLINE uint64_t one_if(int condition)
     return condition ? 1 : 0;
 }
 
-/* Part of an increment that only closes a crack. */
-static INLINE double closing(double increment, double crack)
-{
-    double shut = increment < crack ? increment : crack;
-    return shut > 0.0 ? shut : 0.0;
-}
-
-static INLINE double mohr_radius(double half, double shear)
-{
-    return sqrt(half * half + shear * shear);
-}
-
 static INLINE double larger(double a, double b)
 {
     return a > b ? a : b;
@@ -71,12 +59,24 @@ static INLINE double smaller(double a, double b)
     return a < b ? a : b;
 }
 
-/* Lowest principal skeleton stress that a zone bears at a gas pressure: no tension in total where a crack is
- * open, sigma_tc in total where the foam has been crushed, sigma_t otherwise. */
-static INLINE double tension_limit(struct foam_values foam, double plastic, double cracks, double pressure)
+/* Part of an increment that only closes a crack: what is left of it once the tension [Pa] across the crack is
+ * gone. */
+static INLINE double closing(double increment, double crack, double tension, double compliance)
 {
-    double whole = plastic > foam.crushed_from ? -foam.crushed_tension - pressure : -foam.tensile_strength;
-    return cracks > 0.0 ? -pressure : whole;
+    double left = increment - larger(tension, 0.0) * compliance;
+    return larger(smaller(left, crack), 0.0);
+}
+
+static INLINE double mohr_radius(double half, double shear)
+{
+    return sqrt(half * half + shear * shear);
+}
+
+/* Lowest principal skeleton stress that a zone bears at a gas pressure: sigma_tc in total where the foam has
+ * been crushed, sigma_t in the skeleton otherwise. */
+static INLINE double tension_limit(struct foam_values foam, double plastic, double pressure)
+{
+    return plastic > foam.crushed_from ? -foam.crushed_tension - pressure : -foam.tensile_strength;
 }
 
 static INLINE void elastic_trial(struct step step, struct foam_points c, size_t group,
@@ -91,16 +91,21 @@ static INLINE void elastic_trial(struct step step, struct foam_points c, size_t 
         double crack_h = c.crack[FOAM_HOOP][i], kappa = c.plastic[i];
         double n = c.crush[FOAM_NORMAL][i], a = c.crush[FOAM_ALONG][i], h = c.crush[FOAM_HOOP][i];
         double s = c.crush[FOAM_SHEAR][i];
-        double shut_n = closing(n, crack_n), shut_a = closing(a, crack_a), shut_h = closing(h, crack_h);
-        w->old_crack[i] = crack_n + crack_a + crack_h;
+        double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
+        double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
+        double compliance = (1.0 + foam.softening * kappa) * foam.inverse_young;
+        double open = crack_n + crack_a + crack_h;
+        double before = foam_gas(foam, c.volume[i] - (n + a + h) + open).pressure;
+        double shut_n = closing(n, crack_n, -normal - before, compliance);
+        double shut_a = closing(a, crack_a, -along - before, compliance);
+        double shut_h = closing(h, crack_h, -hoop - before, compliance);
+        w->old_crack[i] = open;
         crack_n -= shut_n, crack_a -= shut_a, crack_h -= shut_h;
         n -= shut_n, a -= shut_a, h -= shut_h;
         double fastest = larger(0.5 * (n + a) + mohr_radius(0.5 * (n - a), s), h);
         double target = larger(fastest, 0.0) * step.per_time;
         c.rate[i] = target + (c.rate[i] - target) * step.decay;
         double modulus = foam_unloading(foam, kappa);
-        double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
-        double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         w->old[FOAM_NORMAL][i] = normal, w->old[FOAM_ALONG][i] = along;
         w->old[FOAM_HOOP][i] = hoop, w->old[FOAM_SHEAR][i] = shear;
         w->old_plastic[i] = kappa;
@@ -118,7 +123,7 @@ static INLINE void elastic_trial(struct step step, struct foam_points c, size_t 
         c.stress[FOAM_HOOP][i] = hoop + gas.pressure, c.stress[FOAM_SHEAR][i] = shear;
         c.tangent[i] = modulus + gas.slope;
         double lowest = smaller(second, hoop);
-        double room = lowest - tension_limit(foam, kappa, cracks, gas.pressure);
+        double room = lowest - tension_limit(foam, kappa, gas.pressure);
         double floor = c.floor[i] * step.floor_keeps;
         c.floor[i] = floor;
         may_yield |= one_if(larger(first, hoop) > floor);
@@ -238,7 +243,7 @@ static INLINE void set_yielded(struct step step, struct foam_points c, size_t gr
         double stiffness = smaller(w->least[i] * step.stiffness_per_rate / rate, step.stiffest);
         int yields = c.plastic[i] > w->old_plastic[i];
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
-        double limit = tension_limit(foam, c.plastic[i], cracks, pressure);
+        double limit = tension_limit(foam, c.plastic[i], pressure);
         cuts |= one_if(smaller(second, hoop) < limit);
         c.tangent[i] += yields && stiffness > modulus ? stiffness - modulus : 0.0;
         c.stress[FOAM_NORMAL][i] = normal + pressure;
@@ -250,13 +255,15 @@ static INLINE void set_yielded(struct step step, struct foam_points c, size_t gr
 }
 
 /* Principal stresses below the cut-off, of a group: their count n and sum, and the sum x of the openings that
- * brings the total stress of those directions to zero. */
+ * brings them back to it: the skeleton to -sigma_t, or its sum with the gas to -sigma_tc. */
 struct cut {
     double first[LANES], second[LANES],
         radius[LANES];                      /* principal stresses in the plane, Mohr's circle [Pa] */
     double modulus[LANES];                  /* of unloading [Pa] */
     double volume[LANES];                   /* 1 - V/V0 of the matter before */
     double limit[LANES];                    /* lowest stress that is borne [Pa] */
+    double gas[LANES];                      /* 1 where the gas counts, 0 where the skeleton alone is cut */
+    double bears[LANES];                    /* sigma_tc or sigma_t [Pa] */
     double count[LANES], sum[LANES];        /* n, sum [Pa] */
     double opening[LANES], pressure[LANES]; /* x, of the gas with it [Pa] */
     uint64_t moves[LANES];                  /* whether x is not found yet */
@@ -274,11 +281,14 @@ static INLINE void find_cuts(struct foam_values foam, struct foam_points c, size
         double mean = 0.5 * (normal + along), radius = mohr_radius(0.5 * (normal - along), shear);
         double first = mean + radius, second = mean - radius;
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
-        double limit = tension_limit(foam, c.plastic[i], cracks, pressure);
+        double limit = tension_limit(foam, c.plastic[i], pressure);
         w->first[lane] = first, w->second[lane] = second, w->radius[lane] = radius;
         w->modulus[lane] = foam_unloading(foam, c.plastic[i]);
         w->volume[lane] = c.volume[i] + cracks;
         w->limit[lane] = limit;
+        int crushed = c.plastic[i] > foam.crushed_from;
+        w->gas[lane] = crushed ? 1.0 : 0.0;
+        w->bears[lane] = crushed ? foam.crushed_tension : foam.tensile_strength;
         w->count[lane] =
             (first < limit ? 1.0 : 0.0) + (second < limit ? 1.0 : 0.0) + (hoop < limit ? 1.0 : 0.0);
         w->sum[lane] =
@@ -288,8 +298,8 @@ static INLINE void find_cuts(struct foam_values foam, struct foam_points c, size
     }
 }
 
-/* Opening raises the gas pressure: E_u x + n p(m + x) + sum = 0 by Newton, which squares the error; a step
- * below 1e-8 leaves none. At most four. 1 if any zone has to go on. */
+/* Opening raises the gas pressure: E_u x + n (p(m + x) + sigma_tc) + sum = 0 by Newton, which squares the
+ * error; a step below 1e-8 leaves none. At most four. 1 if any zone has to go on. */
 static INLINE uint64_t solve_cuts(struct foam_values foam, struct cut *restrict w)
 {
     uint64_t any = 0;
@@ -297,7 +307,9 @@ static INLINE uint64_t solve_cuts(struct foam_values foam, struct cut *restrict 
     for (size_t lane = 0; lane < LANES; lane++) {
         double modulus = w->modulus[lane], n = w->count[lane], x = w->opening[lane];
         struct foam_gas gas = foam_gas(foam, w->volume[lane] + x);
-        double step = (modulus * x + n * gas.pressure + w->sum[lane]) / (modulus + n * gas.slope);
+        double counts = w->gas[lane];
+        double held = counts * gas.pressure + w->bears[lane];
+        double step = (modulus * x + n * held + w->sum[lane]) / (modulus + n * (counts * gas.slope));
         double next = w->moves[lane] ? x - step : x;
         uint64_t moves = numeric_absolute(step) > 1e-8 ? w->moves[lane] : 0;
         w->opening[lane] = next;
@@ -320,7 +332,8 @@ static INLINE void open_cracks(struct foam_values foam, struct foam_points c, si
         double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         double first = w.first[lane], second = w.second[lane], radius = w.radius[lane], limit = w.limit[lane];
-        double held = -foam_gas(foam, w.volume[lane] + w.opening[lane]).pressure;
+        double pressure_held = foam_gas(foam, w.volume[lane] + w.opening[lane]).pressure;
+        double held = -(w.gas[lane] * pressure_held + w.bears[lane]);
         double high = first < limit ? held : first, low = second < limit ? held : second;
         double scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0;
         double compliance = (1.0 + foam.softening * c.plastic[i]) * foam.inverse_young;
