@@ -72,11 +72,23 @@ static INLINE double mohr_radius(double half, double shear)
     return sqrt(half * half + shear * shear);
 }
 
-/* Lowest principal skeleton stress that a zone bears at a gas pressure: sigma_tc in total where the foam has
- * been crushed, sigma_t in the skeleton otherwise. */
-static INLINE double tension_limit(struct foam_values foam, double plastic, double pressure)
+/* What a zone bears in tension: sigma_tc, with the gas counted, where the foam has been crushed; sigma_t of
+ * the skeleton alone otherwise. */
+struct strength {
+    double gas;   /* 1 where the gas counts, 0 where it does not */
+    double bears; /* [Pa] */
+};
+
+static INLINE struct strength strength_of(struct foam_values foam, double plastic)
 {
-    return plastic > foam.crushed_from ? -foam.crushed_tension - pressure : -foam.tensile_strength;
+    int crushed = plastic > foam.crushed_from;
+    return (struct strength){crushed ? 1.0 : 0.0, crushed ? foam.crushed_tension : foam.tensile_strength};
+}
+
+/* Lowest principal skeleton stress [Pa] that is borne at a gas pressure. */
+static INLINE double tension_limit(struct strength strength, double pressure)
+{
+    return -(strength.gas * pressure + strength.bears);
 }
 
 static INLINE void elastic_trial(struct step step, struct foam_points c, size_t group,
@@ -123,7 +135,7 @@ static INLINE void elastic_trial(struct step step, struct foam_points c, size_t 
         c.stress[FOAM_HOOP][i] = hoop + gas.pressure, c.stress[FOAM_SHEAR][i] = shear;
         c.tangent[i] = modulus + gas.slope;
         double lowest = smaller(second, hoop);
-        double room = lowest - tension_limit(foam, kappa, gas.pressure);
+        double room = lowest - tension_limit(strength_of(foam, kappa), gas.pressure);
         double floor = c.floor[i] * step.floor_keeps;
         c.floor[i] = floor;
         may_yield |= one_if(larger(first, hoop) > floor);
@@ -243,7 +255,7 @@ static INLINE void set_yielded(struct step step, struct foam_points c, size_t gr
         double stiffness = smaller(w->least[i] * step.stiffness_per_rate / rate, step.stiffest);
         int yields = c.plastic[i] > w->old_plastic[i];
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
-        double limit = tension_limit(foam, c.plastic[i], pressure);
+        double limit = tension_limit(strength_of(foam, c.plastic[i]), pressure);
         cuts |= one_if(smaller(second, hoop) < limit);
         c.tangent[i] += yields && stiffness > modulus ? stiffness - modulus : 0.0;
         c.stress[FOAM_NORMAL][i] = normal + pressure;
@@ -262,8 +274,7 @@ struct cut {
     double modulus[LANES];                  /* of unloading [Pa] */
     double volume[LANES];                   /* 1 - V/V0 of the matter before */
     double limit[LANES];                    /* lowest stress that is borne [Pa] */
-    double gas[LANES];                      /* 1 where the gas counts, 0 where the skeleton alone is cut */
-    double bears[LANES];                    /* sigma_tc or sigma_t [Pa] */
+    double gas[LANES], bears[LANES];        /* of struct strength */
     double count[LANES], sum[LANES];        /* n, sum [Pa] */
     double opening[LANES], pressure[LANES]; /* x, of the gas with it [Pa] */
     uint64_t moves[LANES];                  /* whether x is not found yet */
@@ -281,14 +292,13 @@ static INLINE void find_cuts(struct foam_values foam, struct foam_points c, size
         double mean = 0.5 * (normal + along), radius = mohr_radius(0.5 * (normal - along), shear);
         double first = mean + radius, second = mean - radius;
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
-        double limit = tension_limit(foam, c.plastic[i], pressure);
+        struct strength strength = strength_of(foam, c.plastic[i]);
+        double limit = tension_limit(strength, pressure);
         w->first[lane] = first, w->second[lane] = second, w->radius[lane] = radius;
         w->modulus[lane] = foam_unloading(foam, c.plastic[i]);
         w->volume[lane] = c.volume[i] + cracks;
         w->limit[lane] = limit;
-        int crushed = c.plastic[i] > foam.crushed_from;
-        w->gas[lane] = crushed ? 1.0 : 0.0;
-        w->bears[lane] = crushed ? foam.crushed_tension : foam.tensile_strength;
+        w->gas[lane] = strength.gas, w->bears[lane] = strength.bears;
         w->count[lane] =
             (first < limit ? 1.0 : 0.0) + (second < limit ? 1.0 : 0.0) + (hoop < limit ? 1.0 : 0.0);
         w->sum[lane] =
@@ -298,8 +308,8 @@ static INLINE void find_cuts(struct foam_values foam, struct foam_points c, size
     }
 }
 
-/* Opening raises the gas pressure: E_u x + n (p(m + x) + sigma_tc) + sum = 0 by Newton, which squares the
- * error; a step below 1e-8 leaves none. At most four. 1 if any zone has to go on. */
+/* Opening raises the gas pressure: where it counts, E_u x + n (p(m + x) + sigma_tc) + sum = 0 by Newton,
+ * which squares the error; a step below 1e-8 leaves none. At most four. 1 if any zone has to go on. */
 static INLINE uint64_t solve_cuts(struct foam_values foam, struct cut *restrict w)
 {
     uint64_t any = 0;
@@ -307,9 +317,9 @@ static INLINE uint64_t solve_cuts(struct foam_values foam, struct cut *restrict 
     for (size_t lane = 0; lane < LANES; lane++) {
         double modulus = w->modulus[lane], n = w->count[lane], x = w->opening[lane];
         struct foam_gas gas = foam_gas(foam, w->volume[lane] + x);
-        double counts = w->gas[lane];
-        double held = counts * gas.pressure + w->bears[lane];
-        double step = (modulus * x + n * held + w->sum[lane]) / (modulus + n * (counts * gas.slope));
+        struct strength strength = {w->gas[lane], w->bears[lane]};
+        double limit = tension_limit(strength, gas.pressure), slope = strength.gas * gas.slope;
+        double step = (modulus * x - n * limit + w->sum[lane]) / (modulus + n * slope);
         double next = w->moves[lane] ? x - step : x;
         uint64_t moves = numeric_absolute(step) > 1e-8 ? w->moves[lane] : 0;
         w->opening[lane] = next;
@@ -332,8 +342,8 @@ static INLINE void open_cracks(struct foam_values foam, struct foam_points c, si
         double normal = c.skeleton[FOAM_NORMAL][i], along = c.skeleton[FOAM_ALONG][i];
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         double first = w.first[lane], second = w.second[lane], radius = w.radius[lane], limit = w.limit[lane];
-        double pressure_held = foam_gas(foam, w.volume[lane] + w.opening[lane]).pressure;
-        double held = -(w.gas[lane] * pressure_held + w.bears[lane]);
+        struct strength strength = {w.gas[lane], w.bears[lane]};
+        double held = tension_limit(strength, foam_gas(foam, w.volume[lane] + w.opening[lane]).pressure);
         double high = first < limit ? held : first, low = second < limit ? held : second;
         double scale = radius > 0.0 ? 0.5 * (high - low) / radius : 0.0;
         double compliance = (1.0 + foam.softening * c.plastic[i]) * foam.inverse_young;

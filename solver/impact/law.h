@@ -15,9 +15,8 @@
  * Per zone the stress is skeleton + gas. The skeleton is capped by a yield stress that depends on the plastic
  * strain `plastic`; the gas depends on the strain of the matter alone. Where the cut-off in tension is
  * reached, a crack opens: the zone's strain goes on falling, the strain of the matter stays (struct
- * foam_zones.matter), so that closing the crack needs no force and costs no energy. While a crack opens, the
- * cut-off is held: there is no energy per area of crack to let it fall by, and a fall without one would make
- * the result depend on the size of zones. A closed crack has healed.
+ * foam_zones.matter), so that closing the crack needs no force and costs no energy. A closed crack has healed.
+ * In one dimension an open crack transmits nothing.
  */
 
 enum { FOAM_NAME = 48 };
@@ -85,8 +84,10 @@ enum { FOAM_AXES = FOAM_SHEAR };
  * `crush` is J D dt with D the rate of deformation and J = V/V0 in the middle of the step: in uniaxial crush
  * exactly the increment of nominal strain. The skeleton is E times that, without Poisson's ratio; its
  * principal stresses are capped by the yield stress, which grows with the sum `plastic` of the compressive
- * plastic strains of all principal directions, and cut off in tension as in struct foam_zones. On the way
- * back the tension goes first, then the crack closes. The gas depends on V/V0 less the cracks. */
+ * plastic strains of all principal directions, and cut off in tension as in struct foam_zones. While a
+ * crack opens the cut-off is held: there is no energy per area of crack to let it fall by, and a fall without
+ * one would make the result depend on the size of zones. On the way back the tension goes first, then the
+ * crack closes. The gas depends on V/V0 less the cracks. */
 struct foam_points {
     size_t count;
     const double *crush[FOAM_COMPONENTS]; /* increment of the step, compression positive */
