@@ -351,7 +351,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     act(model, state, 0.0);
     struct clock clock = clock_start(model->step, model->step); /* the contacts are made for this step */
     take_picture(model, state, 0.0, history);
-    while (clock.time < model->setup.helmet.duration && !over) {
+    while (clock_force_from(&clock) < model->setup.helmet.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update(model, state, clock.step, history, &tangled);
         if (stable <= 0.0) {

@@ -177,3 +177,23 @@ Test(axisymmetric, snapshots_hold_the_state)
     impact_output_free(&output);
     foam_free(&foam);
 }
+
+/* A pulse that the duration cuts is recorded to its last interval, at any speed: 2 ms hold 200 of 10 us. */
+Test(axisymmetric, record_holds_the_whole_duration)
+{
+    struct foam foam = plain(64.0 / 1050.0, 0.3e6, 100e3, 8e6, 64.0);
+    struct axisymmetric_setup setup = bare_liner(&foam, 8, 0.130, 0.030);
+    setup.helmet.phi_max = 50.0 * pi / 180.0;
+    setup.helmet.cell = 10e-3;
+    setup.helmet.head_mass = 5.0;
+    setup.helmet.duration = 2e-3;
+    for (int i = 0; i < 30; i++) {
+        struct impact_output output;
+        setup.helmet.speed = 3.0 + 0.1 * i;
+        solve(&setup, &output);
+        cr_expect(!output.separated);
+        cr_expect_eq(output.count, 200, "%g m/s: %zu", setup.helmet.speed, output.count);
+        impact_output_free(&output);
+    }
+    foam_free(&foam);
+}
