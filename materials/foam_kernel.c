@@ -121,11 +121,8 @@ static INLINE void find_yield(struct step step, int densifies, struct foam_zones
 /* A strain increment x moves the rate state by x/tau, and with it the yield stress: a stiffness
  * (dY_f/df) k/(ln 10 r tau), which passes E where crushing comes to rest and r becomes small. A step that is
  * too long for it sets neighbouring cells swinging; their swings hold r up and the foam seems strong for
- * milliseconds. `per_rate` is k/(ln 10 tau) as the filter has it over a step, 2 k/(ln 10 dt) tanh(dt/2 tau).
- * The bound ends at 64 E, an eighth of the step: there the swings are too small to show in a pulse. Y_f/f is
- * never below dY_f/df. */
-static const double rate_stiffness_share = 64.0;
-
+ * milliseconds: a bound at 64 E moves the HIC of a pad by 2 %. `per_rate` is k/(ln 10 tau) as the filter has
+ * it over a step, 2 k/(ln 10 dt) tanh(dt/2 tau). Y_f/f is never below dY_f/df. */
 static double rate_stiffness_factor(const struct foam *foam, double dt, double decay)
 {
     return foam->rate_gain * 0.4342944819032518 * 2.0 * (1.0 - decay) / ((1.0 + decay) * dt);
@@ -134,9 +131,8 @@ static double rate_stiffness_factor(const struct foam *foam, double dt, double d
 /* `yield` is Y_f/f. */
 static inline double rate_stiffness(struct foam_values foam, double yield, double rate, double per_rate)
 {
-    double least = foam.rate_reference, limit = rate_stiffness_share * foam.young;
-    double stiffness = yield * per_rate / (rate > least ? rate : least);
-    return stiffness < limit ? stiffness : limit;
+    double least = foam.rate_reference;
+    return yield * per_rate / (rate > least ? rate : least);
 }
 
 /* Whether two u lie on different segments. */

@@ -40,7 +40,6 @@ struct step {
     double per_time;           /* 1/dt [1/s] */
     double decay;              /* of the rate state */
     double stiffness_per_rate; /* of the stiffness that the rate adds, as in one dimension */
-    double stiffest;           /* bound of that [Pa] */
     double floor_keeps;        /* share of a floor that is left after the step */
 };
 
@@ -252,7 +251,7 @@ static INLINE void set_yielded(struct step step, struct foam_points c, size_t gr
         double hoop = c.skeleton[FOAM_HOOP][i], shear = c.skeleton[FOAM_SHEAR][i];
         double second = 0.5 * (normal + along) - mohr_radius(0.5 * (normal - along), shear);
         double modulus = foam_unloading(foam, w->old_plastic[i]);
-        double stiffness = smaller(w->least[i] * step.stiffness_per_rate / rate, step.stiffest);
+        double stiffness = w->least[i] * step.stiffness_per_rate / rate;
         int yields = c.plastic[i] > w->old_plastic[i];
         double pressure = foam_gas(foam, c.volume[i] + cracks).pressure;
         double limit = tension_limit(strength_of(foam, c.plastic[i]), pressure);
@@ -510,7 +509,6 @@ static struct step step_of(const struct foam *foam, double dt)
                          .per_time = 1.0 / dt,
                          .decay = decay,
                          .stiffness_per_rate = foam->rate_gain * 0.4342944819032518 * mean,
-                         .stiffest = 64.0 * foam->young,
                          .floor_keeps = falls < 1.0 ? 1.0 - falls : 0.0};
 }
 
