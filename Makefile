@@ -31,12 +31,14 @@ else ifeq ($(BUILD),debug)
 MODE := -O1 -g
 else ifeq ($(BUILD),asan)
 MODE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+else ifeq ($(BUILD),threads)
+MODE := -O1 -g -fsanitize=thread -fno-omit-frame-pointer
 else ifeq ($(BUILD),fuzz)
 MODE := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 # What clang 14 warns of and gcc does not.
 WARNINGS += -Wno-format-zero-length -Wno-pass-failed
 else
-$(error BUILD is release, debug, asan or fuzz)
+$(error BUILD is release, debug, asan, threads or fuzz)
 endif
 
 # The serial HDF5 by its Debian name: plain `hdf5` can be the MPI build there.
@@ -101,7 +103,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench kills calls fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -174,7 +176,7 @@ fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -228,6 +230,11 @@ calls: ## lets every call of the system go wrong once, in turn, in commands that
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release all fault-programs
 	@FOAMPULSE=$(CURDIR)/.build/release/foampulse sh tests/faults/calls.sh
+
+threads: ## the thread sanitizer over runs of several threads; ends on "N runs, N failed"
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD)
+	$(SUBMAKE) BUILD=threads all
+	@tests/threads
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .

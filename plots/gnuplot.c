@@ -25,14 +25,14 @@ enum { PROGRAM = 4096, MESSAGE = 300 };
 #define TEXT_END "end of picture"
 
 static double deadline = 60; /* [s] */
-static const volatile int *interrupted;
+static const atomic_int *interrupted;
 
 void gnuplot_deadline(double seconds)
 {
     deadline = seconds;
 }
 
-void gnuplot_watch(const volatile int *flag)
+void gnuplot_watch(const atomic_int *flag)
 {
     interrupted = flag;
 }

@@ -1,6 +1,7 @@
 #ifndef FOAMPULSE_PLOTS_GNUPLOT_H
 #define FOAMPULSE_PLOTS_GNUPLOT_H
 
+#include <stdatomic.h>
 #include <stddef.h>
 
 #include "plots/script.h"
@@ -20,7 +21,7 @@ extern const char *const picture_format_names[PICTURE_FORMATS];
 void gnuplot_deadline(double seconds);
 
 /* While *flag is not 0, pictures are not drawn and the child is killed: STATUS_INTERRUPTED. NULL: never. */
-void gnuplot_watch(const volatile int *flag);
+void gnuplot_watch(const atomic_int *flag);
 
 /* Commands that choose the terminal: `width` x `height` in units of which text of the common size is 10 high
  * (a text picture has its own size). In a GIF every plot or multiplot is a frame. To be added first. */

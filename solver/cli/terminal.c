@@ -14,7 +14,7 @@
 static int colored[3]; /* by file descriptor */
 static int reported, object_written;
 static int output_error; /* errno of the first write to standard output that failed */
-static volatile int interrupted;
+static atomic_int interrupted;
 
 static const char *const escapes[] = {
     [STYLE_PLAIN] = "",        [STYLE_STRONG] = "\033[1m",   [STYLE_FAINT] = "\033[2m",
@@ -241,7 +241,7 @@ int terminal_reported(void)
     return reported;
 }
 
-volatile int *terminal_interrupted(void)
+atomic_int *terminal_interrupted(void)
 {
     return &interrupted;
 }

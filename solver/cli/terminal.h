@@ -2,6 +2,7 @@
 #define FOAMPULSE_CLI_TERMINAL_H
 
 #include <jansson.h>
+#include <stdatomic.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -55,7 +56,7 @@ enum status terminal_errors(const struct errors *errors, int json);
 int terminal_reported(void);
 
 /* Set to the signal's number when SIGINT or SIGTERM came; for struct batch_options. */
-volatile int *terminal_interrupted(void);
+atomic_int *terminal_interrupted(void);
 
 /* STATUS_INTERRUPTED, STATUS_TERMINATED or STATUS_OK. */
 enum status terminal_signal(void);

@@ -343,7 +343,7 @@ static void advance(const struct axisymmetric_model *model, struct rz_state *sta
 }
 
 static enum status steps(const struct axisymmetric_model *model, struct rz_state *state,
-                         struct history *history, const volatile int *stop, char *message)
+                         struct history *history, const atomic_int *stop, char *message)
 {
     int over = 0;
     size_t tangled;
@@ -379,7 +379,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
 }
 
 enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
-                             double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE])
+                             double *absorbed, const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     struct rz_state state;
     enum status status = state_make(model, &state);

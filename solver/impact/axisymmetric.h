@@ -73,6 +73,6 @@ double axisymmetric_axis_thickness(const struct axisymmetric_model *model);
  * is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the energy [J] lost in each
  * layer. Errors as pad_hit. */
 enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
-                             double *absorbed, const volatile int *stop, char message[HISTORY_MESSAGE]);
+                             double *absorbed, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 #endif

@@ -559,7 +559,7 @@ static void advance(const struct columns_model *model, struct columns_state *sta
 }
 
 static enum status steps(const struct columns_model *model, struct columns_state *state,
-                         struct history *history, const volatile int *stop, char *message)
+                         struct history *history, const atomic_int *stop, char *message)
 {
     int over = 0;
     update_foam(model, state, 1e-9, history);
@@ -590,7 +590,7 @@ static enum status steps(const struct columns_model *model, struct columns_state
 }
 
 enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
-                        const volatile int *stop, char message[HISTORY_MESSAGE])
+                        const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     struct columns_state state;
     enum status status = state_make(model, &state);

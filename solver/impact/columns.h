@@ -1,6 +1,7 @@
 #ifndef FOAMPULSE_IMPACT_COLUMNS_H
 #define FOAMPULSE_IMPACT_COLUMNS_H
 
+#include <stdatomic.h>
 #include <stddef.h>
 
 #include "solver/base/status.h"
@@ -114,7 +115,7 @@ double columns_model_mass(const struct columns_model *model);
  * order; their crush is NaN where a layer has no column within 15 mm of the axis. `absorbed` (layer_count)
  * gets the energy [J] lost in crushing each layer. Errors as pad_hit. */
 enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
-                        const volatile int *stop, char message[HISTORY_MESSAGE]);
+                        const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 /* Thickness [m] of the liner on the axis, mean over r <= 15 mm. */
 double columns_axis_thickness(const struct columns_model *model);

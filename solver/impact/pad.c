@@ -215,7 +215,7 @@ static int finished(const struct pad_model *model, const struct pad_state *state
 }
 
 enum status pad_hit(const struct pad_model *model, struct pad_state *state, double speed,
-                    struct history *history, const volatile int *stop, char message[HISTORY_MESSAGE])
+                    struct history *history, const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     const struct liner_group *group = &model->group;
     start(model, state, speed);

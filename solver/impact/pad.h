@@ -1,6 +1,7 @@
 #ifndef FOAMPULSE_IMPACT_PAD_H
 #define FOAMPULSE_IMPACT_PAD_H
 
+#include <stdatomic.h>
 #include <stddef.h>
 
 #include "solver/base/status.h"
@@ -55,6 +56,6 @@ void pad_state_free(struct pad_state *state);
  * be NULL and is polled. STATUS_COMPUTATION with a message that names place and time when the physics fails.
  */
 enum status pad_hit(const struct pad_model *model, struct pad_state *state, double speed,
-                    struct history *history, const volatile int *stop, char message[HISTORY_MESSAGE]);
+                    struct history *history, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 #endif

@@ -157,7 +157,7 @@ static enum status take_pad_layers(const struct pad_model *model, const struct p
 }
 
 static enum status pad_output(const struct pad_model *model, struct pad_state *state, double speed,
-                              struct impact_output *output, const volatile int *stop, char *message)
+                              struct impact_output *output, const atomic_int *stop, char *message)
 {
     struct history history = {0};
     enum status status = history_make(&history, model->setup.duration, speed, model->setup.layer_count);
@@ -175,7 +175,7 @@ static enum status pad_output(const struct pad_model *model, struct pad_state *s
 }
 
 enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
-                    struct impact_output *outputs, const volatile int *stop, char message[HISTORY_MESSAGE])
+                    struct impact_output *outputs, const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     struct pad_model model = {0};
     struct pad_state state = {0};
@@ -228,7 +228,7 @@ static enum status take_column_layers(const struct columns_model *model, const d
 }
 
 static enum status columns_output(const struct columns_model *model, struct impact_output *output,
-                                  const volatile int *stop, char *message)
+                                  const atomic_int *stop, char *message)
 {
     struct history history = {0};
     double absorbed[HISTORY_LAYERS];
@@ -248,7 +248,7 @@ static enum status columns_output(const struct columns_model *model, struct impa
 }
 
 enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
-                        const volatile int *stop, char message[HISTORY_MESSAGE])
+                        const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     struct columns_model model = {0};
     *output = (struct impact_output){0};
@@ -266,7 +266,7 @@ enum status run_columns(const struct columns_setup *setup, struct impact_output 
 /* --- axisymmetric --- */
 
 static enum status axisymmetric_output(const struct axisymmetric_model *model, struct impact_output *output,
-                                       const volatile int *stop, char *message)
+                                       const atomic_int *stop, char *message)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
     struct history history = {0};
@@ -291,7 +291,7 @@ static enum status axisymmetric_output(const struct axisymmetric_model *model, s
 }
 
 enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
-                             double *mass, const volatile int *stop, char message[HISTORY_MESSAGE])
+                             double *mass, const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
     struct axisymmetric_model model;
     *output = (struct impact_output){0};

@@ -14,15 +14,15 @@
  * STATUS_COMPUTATION with a message naming place and time; STATUS_MEMORY; STATUS_INTERRUPTED when `stop`
  * (NULL allowed) became non-zero. On failure all outputs are zeroed. */
 enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
-                    struct impact_output *outputs, const volatile int *stop, char message[HISTORY_MESSAGE]);
+                    struct impact_output *outputs, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 /* The same for one impact on a helmet by columns. `mass` gets the mass [kg] of the model without the head;
  * NULL is allowed. */
 enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
-                        const volatile int *stop, char message[HISTORY_MESSAGE]);
+                        const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 /* The same by zones in r and z. */
 enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
-                             double *mass, const volatile int *stop, char message[HISTORY_MESSAGE]);
+                             double *mass, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
 #endif

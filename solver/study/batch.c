@@ -65,7 +65,7 @@ static void set_status(struct job *job, enum hit_status status, const char *mess
     }
 }
 
-static enum status solve_pad(struct job *job, const struct resolved *resolved, const volatile int *stop,
+static enum status solve_pad(struct job *job, const struct resolved *resolved, const atomic_int *stop,
                              char *message)
 {
     struct impact_output *outputs = memory_zeroed(job->hit_count, sizeof *outputs);
@@ -109,7 +109,7 @@ static enum status take_rings(const struct resolver *resolver, const struct reso
 }
 
 static enum status solve_helmet(const struct resolver *resolver, struct job *job,
-                                const struct resolved *resolved, const volatile int *stop, char *message)
+                                const struct resolved *resolved, const atomic_int *stop, char *message)
 {
     struct hit_result *hit = &job->hits[0];
     enum status status = resolver->axisymmetric
@@ -121,7 +121,7 @@ static enum status solve_helmet(const struct resolver *resolver, struct job *job
     return status == STATUS_OK ? take_rings(resolver, resolved, &hit->rings) : status;
 }
 
-static enum status solve(const struct resolver *resolver, struct job *job, const volatile int *stop)
+static enum status solve(const struct resolver *resolver, struct job *job, const atomic_int *stop)
 {
     struct resolved resolved;
     char sentence[RESOLVE_SENTENCE], message[HISTORY_MESSAGE] = "";

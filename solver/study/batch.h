@@ -1,6 +1,8 @@
 #ifndef FOAMPULSE_STUDY_BATCH_H
 #define FOAMPULSE_STUDY_BATCH_H
 
+#include <stdatomic.h>
+
 #include "cases/case.h"
 #include "cases/journal.h"
 #include "cases/result.h"
@@ -11,9 +13,9 @@
  */
 
 struct batch_options {
-    int threads;               /* 0: all processors */
-    const char *model;         /* NULL: the case's */
-    volatile int *interrupted; /* set by a signal handler; NULL allowed */
+    int threads;             /* 0: all processors */
+    const char *model;       /* NULL: the case's */
+    atomic_int *interrupted; /* set by a signal handler; NULL allowed */
     /* Called after an impact was solved, and is in the journal. NULL allowed. */
     void (*progress)(void *context, size_t done, size_t all);
     /* Called before the first is solved when the journal holds any: so many were taken. NULL allowed. */

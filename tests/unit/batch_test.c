@@ -90,7 +90,7 @@ Test(batch, stack_too_thick_at_a_site)
 }
 
 struct stop {
-    volatile int now;
+    atomic_int now;
 };
 
 static void stop_after_one(void *context, size_t done, size_t all)

@@ -475,7 +475,7 @@ Test(plots, gnuplot_meets_a_full_disk)
     expect_failure("no complete picture");
 }
 
-static volatile int told;
+static atomic_int told;
 
 static void on_alarm(int number)
 {
