@@ -215,7 +215,7 @@ mutations: ## 1,000 random mutations of each shipped case
 	$(SUBMAKE) BUILD=release .build/release/tests/fuzz/mutations_test
 	@FOAMPULSE_CASES=1000 .build/release/tests/fuzz/mutations_test -j1
 
-random: ## 1,000 random valid cases, half of them pads, half helmets
+random: ## 1,500 random valid cases: pads, helmets by columns and by zones
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release .build/release/tests/fuzz/random_test
 	@FOAMPULSE_CASES=500 .build/release/tests/fuzz/random_test -j1

@@ -222,6 +222,12 @@ static void draft_helmet(struct draft *draft)
         between(draft, 2.5, 5));
 }
 
+static void draft_zones(struct draft *draft)
+{
+    draft_helmet(draft);
+    add(draft, "model: axisymmetric\n");
+}
+
 /* --- what must hold --- */
 
 /* Ledger within 0.01 % of the first energy and anvil's impulse against all momentum within 0.2 % are normal,
@@ -362,7 +368,12 @@ Test(random_cases, pads)
 
 Test(random_cases, helmets)
 {
-    try_many("helmets", draft_helmet);
+    try_many("helmets by columns", draft_helmet);
+}
+
+Test(random_cases, helmets_by_zones)
+{
+    try_many("helmets by zones", draft_zones);
 }
 
 /* Found here: steps that grew beyond the one for which the contacts' penalties are made shook the contact
