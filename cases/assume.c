@@ -32,15 +32,6 @@ static void note_headform(struct notes *notes, const struct case_file *file)
             headform->mass, headform->provenance);
 }
 
-static int any_opening(const struct case_file *file)
-{
-    for (size_t i = 0; i < file->region_count; i++) {
-        if (file->regions[i].shape.open)
-            return 1;
-    }
-    return 0;
-}
-
 static int any_recovery(const struct case_file *file)
 {
     for (size_t i = 0; i < file->impact_count; i++) {
@@ -69,10 +60,12 @@ static void note_shell(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, shell->present && !shell->loose, "the liner is bonded to the shell");
     NOTE_IF(notes, shell->loose, "bond: loose is computed as bonded by this version");
     NOTE_IF(notes, file->layers_slip, "interface: slip is computed as bonded by this version");
-    NOTE_IF(notes, shell->present && any_opening(file),
-            "rings with openings keep the hoop stiffness of what is left of them; opening_hoop is not used "
-            "by this "
-            "version");
+    NOTE_IF(
+        notes, shell->present,
+        "a site with the border of the foam on its rings is solved with the shell's hoop stiffness kept in "
+        "proportion on rings with openings, and cut where they are %.3g %% open (opening_hoop: common "
+        "practice, no source)",
+        100 * file->solver.opening_hoop);
     NOTE_IF(notes, shell->present && isnan(shell->helmet_mass) && shell->extra_mass == 0,
             "no extra mass (chin bar, visor, hardware)");
 }

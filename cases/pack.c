@@ -284,6 +284,24 @@ static int is_complete(const struct hit_result *hit)
     return complete;
 }
 
+static void pack_hoop(struct pack *pack, const struct hoop_bounds *hoop)
+{
+    double numbers[4] = {hoop->kept_peak, hoop->kept_hic, hoop->cut_peak, hoop->cut_hic};
+    pack_text(pack, hoop->shown);
+    pack_doubles(pack, numbers, 4);
+}
+
+static void unpack_hoop(struct unpack *unpack, struct hoop_bounds *hoop)
+{
+    double numbers[4];
+    unpack_text(unpack, hoop->shown, sizeof hoop->shown);
+    unpack_doubles(unpack, numbers, 4);
+    hoop->kept_peak = numbers[0];
+    hoop->kept_hic = numbers[1];
+    hoop->cut_peak = numbers[2];
+    hoop->cut_hic = numbers[3];
+}
+
 void pack_hits(struct pack *pack, const struct hit_result *hits, size_t count)
 {
     pack_integer(pack, count);
@@ -291,6 +309,7 @@ void pack_hits(struct pack *pack, const struct hit_result *hits, size_t count)
         pack_integer(pack, (uint64_t)hits[i].status);
         pack_text(pack, hits[i].message);
         pack_doubles(pack, &hits[i].wall, 1);
+        pack_hoop(pack, &hits[i].hoop);
         pack_output(pack, &hits[i].output);
     }
 }
@@ -302,6 +321,7 @@ enum status unpack_hits(struct unpack *unpack, struct hit_result *hits, size_t c
         hits[i].status = (enum hit_status)unpack_below(unpack, HIT_FAILED + 1);
         unpack_text(unpack, hits[i].message, sizeof hits[i].message);
         unpack_doubles(unpack, &hits[i].wall, 1);
+        unpack_hoop(unpack, &hits[i].hoop);
         unpack_output(unpack, &hits[i].output);
         unpack->bad |= !is_complete(&hits[i]);
     }

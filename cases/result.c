@@ -1,9 +1,12 @@
 #include "cases/result.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 
 #include "solver/base/memory.h"
+
+const struct hoop_bounds hoop_bounds_none = {"", NAN, NAN, NAN, NAN};
 
 const char *verdict_text(enum verdict verdict)
 {

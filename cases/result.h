@@ -60,6 +60,16 @@ struct hit_rings {
     double *share;               /* (region_count + 1, count) of the ring's area; the last row is bare */
 };
 
+/* A site with the border of the foam on its rings is solved twice, with the hoop stiffness of the shell kept
+ * on rings with openings in proportion to what is left of them, and cut: bounds of what an opening on one
+ * side does. */
+struct hoop_bounds {
+    char shown[8]; /* the one that the hit holds, "kept" or "cut"; "" where only one was solved */
+    double kept_peak, kept_hic, cut_peak, cut_hic; /* [g], [1]; NaN where only one was solved */
+};
+
+extern const struct hoop_bounds hoop_bounds_none; /* one solution is all there is */
+
 /* One hit of one impact: conditions, outcome, judgement. */
 struct hit_result {
     int impact, hit; /* from 1 */
@@ -81,6 +91,7 @@ struct hit_result {
     double angle, speed, temperature; /* [rad], [m/s], [degC] */
     char model[16];
     struct impact_output output;
+    struct hoop_bounds hoop;
     struct hit_rings rings;
     double wall; /* [s] spent solving; kept out of sweep files */
     size_t judgement_count;

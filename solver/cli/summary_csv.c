@@ -43,7 +43,9 @@ static void csv_head(void)
         "site,elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,"
         "speed_m_s,"
         "temperature_C,model,"
-        "why,why_region,why_layer,margin_metric,margin,margin_state");
+        "why,why_region,why_layer,margin_metric,margin,margin_state,hoop_shown,hoop_kept_peak_g,hoop_kept_"
+        "hic,"
+        "hoop_cut_peak_g,hoop_cut_hic");
     for (size_t i = 0; i < METRIC_COUNT; i++)
         terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
     for (size_t i = 0; i < ENERGY_COUNT; i++)
@@ -80,7 +82,12 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
     csv_number(hit->why_layer ? hit->why_layer : (double)NAN, ",");
     csv_text(worst ? metric_table[worst->metric].name : "", ",");
     csv_number(worst ? worst->margin : (double)NAN, ",");
-    csv_text(worst ? verdict_text(worst->state) : "", "");
+    csv_text(worst ? verdict_text(worst->state) : "", ",");
+    csv_text(hit->hoop.shown, ",");
+    csv_number(hit->hoop.kept_peak, ",");
+    csv_number(hit->hoop.kept_hic, ",");
+    csv_number(hit->hoop.cut_peak, ",");
+    csv_number(hit->hoop.cut_hic, "");
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         terminal_print(stdout, STYLE_PLAIN, ",");
         csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");

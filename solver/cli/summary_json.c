@@ -122,6 +122,16 @@ static json_t *conditions_json(const struct hit_result *hit)
         number(hit->temperature), "model", text(hit->model));
 }
 
+/* Both bounds at an opening; null where one solution is all there is. */
+static json_t *hoop_json(const struct hoop_bounds *hoop)
+{
+    if (!hoop->shown[0])
+        return json_null();
+    return json_pack("{s:o, s:{s:o, s:o}, s:{s:o, s:o}}", "shown", text(hoop->shown), "kept", "peak_g",
+                     number(hoop->kept_peak), "hic", number(hoop->kept_hic), "cut", "peak_g",
+                     number(hoop->cut_peak), "hic", number(hoop->cut_hic));
+}
+
 static json_t *hit_json(const struct hit_result *hit)
 {
     const struct impact_output *output = &hit->output;
@@ -129,6 +139,7 @@ static json_t *hit_json(const struct hit_result *hit)
     if (!object)
         return NULL;
     json_object_set_new(object, "metrics", metrics_json(hit));
+    json_object_set_new(object, "opening_hoop", hoop_json(&hit->hoop));
     json_object_set_new(object, "energy", energy_json(hit));
     json_object_set_new(object, "layers", layers_json(hit));
     json_object_set_new(object, "limits", limits_json(hit));

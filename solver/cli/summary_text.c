@@ -276,6 +276,22 @@ static void print_shell(const struct case_result *result)
     terminal_print(stdout, STYLE_PLAIN, ", in impact %d\n", worst->impact);
 }
 
+/* Both bounds of the sites with the border of the foam on their rings. */
+static void print_hoops(const struct case_result *result)
+{
+    size_t told = 0;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        const struct hoop_bounds *hoop = &hit->hoop;
+        if (hit->status == HIT_COMPUTED && hoop->shown[0])
+            terminal_print(stdout, STYLE_PLAIN, "%s impact %d %.1f-%.1f g, HIC %.0f-%.0f, %s counts",
+                           told++ ? ";" : "edge:", hit->impact, hoop->kept_peak, hoop->cut_peak,
+                           hoop->kept_hic, hoop->cut_hic, hoop->shown);
+    }
+    if (told)
+        terminal_print(stdout, STYLE_PLAIN, " (shell's hoop stiffness kept - cut on rings with openings)\n");
+}
+
 /* --- once for all results --------------------------------------------------------------------------------
  */
 
@@ -470,6 +486,7 @@ enum status summary_print(const struct case_result *results, size_t count, int a
         print_worst_by(&results[i], rows, 1);
         print_worst_by(&results[i], rows, 0);
         print_shell(&results[i]);
+        print_hoops(&results[i]);
         terminal_print(stdout, STYLE_PLAIN, "\n");
         memory_free(rows);
     }

@@ -339,7 +339,8 @@ static enum status make_shell(struct axisymmetric_model *model)
                                 .sheet = helmet->shell,
                                 .start = SHELL_POLE,
                                 .end = SHELL_FREE,
-                                .bare = bare};
+                                .bare = bare,
+                                .hoop = helmet->hoop};
     enum status status = shell_model_make(&setup, &model->shell);
     model->has_shell = status == STATUS_OK;
     memory_free(place);

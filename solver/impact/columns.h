@@ -47,6 +47,7 @@ struct columns_setup {
     double shell_thickness;   /* [m], 0 for a bare liner */
     struct shell_sheet shell; /* material; not read for a bare liner */
     const double *bare;       /* (rings) share with neither liner nor shell; NULL for none */
+    const double *hoop;       /* (rings) hoop stiffness that the shell keeps; NULL: 1 - bare */
     size_t region_count;
     struct columns_region regions[COLUMNS_REGIONS];
     double head_mass;   /* [kg] */

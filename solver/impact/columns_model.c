@@ -111,7 +111,8 @@ static enum status make_shell(struct columns_model *model)
                                 .sheet = setup->shell,
                                 .start = SHELL_POLE,
                                 .end = SHELL_FREE,
-                                .bare = bare};
+                                .bare = bare,
+                                .hoop = setup->hoop};
     enum status status = shell_model_make(&shell, &model->shell);
     if (status != STATUS_OK)
         return status;

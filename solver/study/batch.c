@@ -14,6 +14,7 @@
 #include "solver/base/isa.h"
 #include "solver/base/memory.h"
 #include "solver/impact/run.h"
+#include "solver/study/bounds.h"
 #include "solver/study/identity.h"
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
@@ -108,13 +109,11 @@ static enum status take_rings(const struct resolver *resolver, const struct reso
     return STATUS_OK;
 }
 
-static enum status solve_helmet(const struct resolver *resolver, struct job *job,
-                                const struct resolved *resolved, const atomic_int *stop, char *message)
+static enum status solve_helmet(const struct resolver *resolver, struct job *job, struct resolved *resolved,
+                                const atomic_int *stop, char *message)
 {
     struct hit_result *hit = &job->hits[0];
-    enum status status = resolver->axisymmetric
-                             ? run_axisymmetric(&resolved->zones, &hit->output, NULL, stop, message)
-                             : run_columns(&resolved->columns, &hit->output, NULL, stop, message);
+    enum status status = bounds_solve(resolver, resolved, hit, stop, message);
     double *metrics = hit->output.metrics;
     if (resolver->file->shell.present)
         metrics[METRIC_shell_strain_fraction] = metrics[METRIC_shell_strain] / resolver->shell.failure_strain;
@@ -350,6 +349,7 @@ static enum status describe(const struct resolver *resolver, const struct case_i
                                .head_radius = NAN,
                                .edge_distance = NAN,
                                .asymmetry = NAN,
+                               .hoop = hoop_bounds_none,
                                .angle = impact->angle,
                                .speed = impact->speed[index],
                                .temperature = impact->temperature};
@@ -577,8 +577,8 @@ static enum status warn(struct case_result *result)
          "computation"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
         {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
-        {say_border, "border of the foam in the loaded zone, where the shell is taken to keep its hoop "
-                     "stiffness"},
+        {say_border,
+         "border of the foam in the loaded zone, which the axisymmetric model spreads over rings"},
     };
     enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < sizeof warnings / sizeof *warnings; i++)

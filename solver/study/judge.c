@@ -34,6 +34,25 @@ int judge_ended(const struct impact_output *output)
     return !moving;
 }
 
+/* Smallest margin over the limits of the case, INFINITY without any. */
+static double least_margin(const struct case_file *file, const struct impact_output *output)
+{
+    double least = judge_ended(output) ? INFINITY : 0.0;
+    for (int metric = 0; metric < METRIC_COUNT; metric++) {
+        double margin = (file->limit[metric] - output->metrics[metric]) / file->limit[metric];
+        least = margin < least ? margin : least;
+    }
+    return least;
+}
+
+int judge_governs(const struct case_file *file, const struct impact_output *other,
+                  const struct impact_output *first)
+{
+    double margins[] = {least_margin(file, other), least_margin(file, first)};
+    return margins[0] < margins[1] ||
+           (margins[0] == margins[1] && other->metrics[METRIC_peak] > first->metrics[METRIC_peak]);
+}
+
 /* What a metric of a hit decides about a limit. */
 static struct judgement judge_metric(const struct hit_result *hit, enum metric metric, double limit,
                                      double target)

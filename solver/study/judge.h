@@ -20,6 +20,12 @@ enum status judge_case(const struct case_file *file, struct case_result *result)
  * value above its limit exceeds it, any other is undecided. A record without samples counts as ended. */
 int judge_ended(const struct impact_output *output);
 
+/* Which of two solutions of one hit counts: 1 when `other` is nearer to a limit of the case than `first`, or
+ * past one by more. One that has not ended stands at its limit at least. Without limits, or as near, the
+ * larger peak acceleration counts. */
+int judge_governs(const struct case_file *file, const struct impact_output *other,
+                  const struct impact_output *first);
+
 /* State of one value against one limit; `target` NaN for none. Not a number: undecided. */
 enum verdict judge_value(double value, double limit, double target);
 

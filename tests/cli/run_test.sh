@@ -153,6 +153,34 @@ run show smallest.h5 --csv
 same "CSV: the same" 261.3 "$(awk -F, 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == "edge_distance_mm") at = i } NR == 2 { printf "%.1f", $at }' out)"
 run run smallest.yaml $quick -s shell.lower_edge="-90 deg" --json -q
 says "JSON: a closed shell has no edge" out '"edge_distance_mm": null'
+
+# --- both bounds of a site with an opening on its rings: in the table, in JSON, in the file; the larger counts
+{
+    printf 'headform: {size: J}\nshell: {material: abs, thickness: 3.5 mm}\nsolver: {rings: 16, cell: 5 mm}\n'
+    printf 'liner: {foam: eps, regions: [{name: hole, elevation: [-30 deg, 5 deg], azimuth: [-60 deg, 60 deg], open: true},\n'
+    printf '    {name: rest, layers: [{density: 45 g/l, thickness: 35 mm}]}]}\n'
+    printf 'impacts: [{at: front, anvil: flat, speed: 5 m/s}, {at: P, anvil: flat, speed: 5 m/s}]\n'
+} >opening.yaml
+pair() { sed -n "s/.*edge: impact 1 \([0-9.]*\)-\([0-9.]*\) g, HIC \([0-9]*\)-\([0-9]*\), kept counts (.*/\1 \2 \3 \4/p" out; }
+for model in columns axisymmetric; do
+    run run opening.yaml -q -o $model.h5 --model $model
+    exits "opening, $model: status" 0
+    masked out | golden run-opening.txt
+    pair >bounds
+    same "opening, $model: the higher of two" "higher" "$(awk '{ print ($1 > 1.02 * $2 ? "higher" : "not") }' bounds)"
+    same "opening, $model: it is in the row" "$(cut -d' ' -f1,3 bounds)" "$(awk '$1 == 1 && $2 == "front" { print $6, $8 }' out)"
+    run show $model.h5
+    same "opening, $model: the same from the file" "$(cat bounds)" "$(pair)"
+    run show $model.h5 --json
+    same "opening, $model: the same in JSON" "$(cat bounds)" "$(awk '/"opening_hoop": [{]/ { on = 1 }
+        on && /"peak_g"/ { split($0, a, /[:,]/); peak[++n] = a[2] } on && /"hic"/ { split($0, a, /[:,]/); hic[n] = a[2] }
+        n == 2 && hic[2] { printf "%.1f %.1f %.0f %.0f", peak[1], peak[2], hic[1], hic[2]; exit }' out)"
+    same "opening, $model: the crown has none" 1 "$(grep -c '"opening_hoop": null' out)"
+    run show $model.h5 --csv
+    same "opening, $model: the same in CSV" "$(cat bounds)" "$(awk -F, 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i }
+        NR == 2 { printf "%.1f %.1f %.0f %.0f", $at["hoop_kept_peak_g"], $at["hoop_cut_peak_g"], $at["hoop_kept_hic"],
+            $at["hoop_cut_hic"] }' out)"
+done
 run run none.yaml --json
 exits "JSON, error: status" 4
 silent "JSON, error: nothing on stderr" err

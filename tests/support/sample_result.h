@@ -195,6 +195,7 @@ static inline void sample_hit(struct hit_result *hit, int number, int variant)
     snprintf(hit->why, sizeof hit->why, "bottoms out");
     snprintf(hit->why_region, sizeof hit->why_region, "crown");
     hit->why_layer = 2;
+    hit->hoop = (struct hoop_bounds){"cut", 210 + number, 1200 + number, 190 + number, 1300 + number};
     hit->wall = 0.05 * number;
     for (int m = 0; m < METRIC_COUNT; m++)
         hit->output.metrics[m] = NAN;

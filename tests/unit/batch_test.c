@@ -389,6 +389,19 @@ Test(batch, memory_helmet)
     case_free(&file);
 }
 
+/* Of a site with the lower edge on its rings, which is solved twice. */
+Test(batch, memory_bounds)
+{
+    struct case_file file;
+    cases_load_text("headform: {set: en-960, size: J}\n"
+                    "shell: {material: abs, thickness: 3.5 mm, lower_edge: 0 deg}\n"
+                    "solver: {rings: 4, cell: 9 mm, duration: 0.2 ms}\n" LINER
+                    "impacts: [{at: front, anvil: flat, speed: 5 m/s}]\n",
+                    &file);
+    fail_each(&file, NULL);
+    case_free(&file);
+}
+
 /*
  * Asymmetry in closed form. Beyond the meridian plane through the crown the foam is of another density with
  * the plateaus S and T, so with dw = sin phi cos phi dphi dpsi the moment is |S - T| times the integral of
@@ -499,10 +512,88 @@ Test(batch, border_in_the_loaded_zone)
                             "thickness: 35 mm}]}]}\n"
                             "impacts: [{at: [12 deg, 0 deg], anvil: flat, speed: 5 m/s}, " FLAT("") "]\n",
                      &result);
-    cr_expect(warned(&result, "border of the foam in the loaded zone, where the shell is taken to keep its "
-                              "hoop stiffness: impact 1 ("),
+    cr_expect(warned(&result,
+                     "border of the foam in the loaded zone, which the axisymmetric model spreads over "
+                     "rings: impact 1 ("),
               "%s", result.warning_count ? result.warnings[0] : "no warning");
     cr_expect_not(warned(&result, "mm), 2"));
+    case_result_free(&result);
+}
+
+/* An opening 15 mm from the first site; the second is 180 deg from it on a shell that ends 90 mm away. */
+#define OPENING(more)                                                                                        \
+    "headform: {set: en-960, size: J}\n"                                                                     \
+    "shell: {material: abs, thickness: 3.5 mm, lower_edge: -90 deg}\n"                                       \
+    "liner: {foam: eps, regions: [{name: hole, elevation: [-30 deg, 5 deg], azimuth: [-60 deg, 60 deg], "    \
+    "open: true}, {name: rest, layers: [{density: 45 g/l, thickness: 35 mm}]}]}\n"                           \
+    "impacts: [{at: [12 deg, 0 deg], anvil: flat, speed: 5 m/s}, {at: [0 deg, 180 deg], anvil: flat, "       \
+    "speed: 5 m/s}]\n"                                                                                       \
+    "solver: {rings: 16, cell: 5 mm" more "}\n"
+
+static void solve_opening(const char *text, const char *model, struct case_result *result)
+{
+    struct case_file file;
+    struct errors errors = {0};
+    struct batch_options options = {.model = model};
+    cases_load_text(text, &file);
+    cr_assert_eq(batch_run(&file, &options, result, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    case_free(&file);
+}
+
+/* A site with an opening on its rings has both bounds and shows the one that counts, without limits the one
+ * of the larger peak; a shell without hoops gives way, so that its first bound is the stiffer. A site without
+ * has none. */
+static void expect_bounds(const char *model)
+{
+    struct case_result result;
+    solve_opening(OPENING(""), model, &result);
+    const struct hit_result *near = &result.hits[0], *far = &result.hits[1];
+    cr_expect_gt(near->hoop.kept_peak, 1.02 * near->hoop.cut_peak, "%s: %g and %g g", model,
+                 near->hoop.kept_peak, near->hoop.cut_peak);
+    cr_expect_str_eq(near->hoop.shown, "kept");
+    cr_expect_eq(near->output.metrics[METRIC_peak], near->hoop.kept_peak);
+    cr_expect_eq(near->output.metrics[METRIC_hic], near->hoop.kept_hic);
+    cr_expect_str_eq(far->hoop.shown, "");
+    cr_expect(isnan(far->hoop.kept_peak) && isnan(far->hoop.cut_hic));
+    case_result_free(&result);
+}
+
+Test(batch, bounds_at_an_opening)
+{
+    expect_bounds("columns");
+    expect_bounds("axisymmetric");
+}
+
+/* Cut from 100 % of opening on is 1 - f, what is left of a ring: then the two bounds are one, to the bit.
+ * From 1 % on they are further apart than from 25 %. */
+Test(batch, bounds_go_with_opening_hoop)
+{
+    struct case_result whole, some, least;
+    solve_opening(OPENING(", opening_hoop: 100 %"), "axisymmetric", &whole);
+    solve_opening(OPENING(""), "axisymmetric", &some);
+    solve_opening(OPENING(", opening_hoop: 1 %"), "axisymmetric", &least);
+    cr_expect_str_eq(whole.hits[0].hoop.shown, "kept");
+    cr_expect_eq(whole.hits[0].hoop.cut_peak, whole.hits[0].hoop.kept_peak);
+    cr_expect_eq(whole.hits[0].hoop.cut_hic, whole.hits[0].hoop.kept_hic);
+    cr_expect_eq(some.hits[0].hoop.kept_peak, whole.hits[0].hoop.kept_peak);
+    cr_expect_lt(some.hits[0].hoop.cut_peak, some.hits[0].hoop.kept_peak);
+    cr_expect_lt(least.hits[0].hoop.cut_peak, some.hits[0].hoop.cut_peak);
+    case_result_free(&whole);
+    case_result_free(&some);
+    case_result_free(&least);
+}
+
+/* A bare liner has no hoops to cut. */
+Test(batch, no_bounds_without_a_shell)
+{
+    struct case_result result;
+    cases_solve_text(
+        "headform: {set: en-960, size: J}\nliner: {foam: eps, density: 45 g/l, thickness: 35 mm}\n"
+        "impacts: [{at: front, anvil: flat, speed: 4 m/s}]\nsolver: {rings: 16, cell: 5 mm}\n",
+        &result);
+    cr_expect(result.hits[0].edge_distance < 0.1);
+    expect_computed(&result.hits[0]);
+    cr_expect_str_eq(result.hits[0].hoop.shown, "");
     case_result_free(&result);
 }
 

@@ -552,6 +552,7 @@ Test(journal, hits_come_back)
         const struct hit_result *a = &sample.hits[4 + i], *b = &read[i];
         struct impact_output x = a->output, y = b->output;
         cr_expect(a->status == b->status && a->wall == b->wall && strcmp(a->message, b->message) == 0);
+        cr_expect_eq(memcmp(&a->hoop, &b->hoop, sizeof a->hoop), 0);
         for (size_t k = 0; k < x.layer_count; k++) {
             struct layer_output p = x.layers[k], q = y.layers[k];
             cr_expect_eq(!p.crush, !q.crush);

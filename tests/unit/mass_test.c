@@ -195,7 +195,7 @@ Test(assumptions, what_has_no_effect_is_told)
          &file);
     cr_expect(assumes(&file, "bond: loose is computed as bonded"));
     cr_expect(assumes(&file, "interface: slip is computed as bonded"));
-    cr_expect(assumes(&file, "opening_hoop is not used"));
+    cr_expect(assumes(&file, "cut where they are 25 % open (opening_hoop: common practice"));
     cr_expect(assumes(&file, "recovered: crush"));
     cr_expect(assumes(&file, "friction of the liner on the head 0.16"));
     case_free(&file);

@@ -34,7 +34,7 @@ TestSuite(demo, .timeout = 800);
 static const struct model {
     const char *name, *set;
     double ledger, end, refined, noise, pulse_noise, border;
-} models[] = {{"columns", "model=columns", 1e-4, 8.0, 0.02, 0.0, 0.0, 0.0},
+} models[] = {{"columns", "model=columns", 1e-4, 14.0, 0.02, 0.0, 0.0, 0.0},
               {"axisymmetric", "model=axisymmetric", 1e-3, 14.0, 0.02, 1e-5, 1e-4, 5e-3}};
 
 enum { MODELS = sizeof models / sizeof *models };

@@ -1,0 +1,19 @@
+#ifndef FOAMPULSE_STUDY_BOUNDS_H
+#define FOAMPULSE_STUDY_BOUNDS_H
+
+#include "cases/result.h"
+#include "solver/study/resolve.h"
+
+/*
+ * Bounds at openings. A body of revolution closes the shell over what an opening or the lower edge takes out
+ * of its rings on one side. With a share f of a ring open, its hoop stiffness lies between 1 - f, as if the
+ * rest still closed the ring, and max(0, 1 - f / opening_hoop). Where the border lies on the rings both are
+ * solved, whether it is loaded or not: the shell carries far. The one that is nearer to a limit counts.
+ */
+
+/* Solves the one hit of an impact on a helmet: fills its output, and its bounds where there are two. Errors
+ * as run_columns; a sentence says when it was the cut ring that failed. */
+enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved, struct hit_result *hit,
+                         const atomic_int *stop, char message[HISTORY_MESSAGE]);
+
+#endif
