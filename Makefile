@@ -14,6 +14,7 @@ PACKAGES_TEST  := libcriterion-dev libgsl-dev
 PACKAGES_LINT  := clang-format clang-tidy cppcheck
 PACKAGES_FRESH := debootstrap git
 PACKAGES_FUZZ  := clang libclang-rt-14-dev
+PACKAGES_COVERAGE := gcovr
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -33,12 +34,14 @@ else ifeq ($(BUILD),asan)
 MODE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 else ifeq ($(BUILD),threads)
 MODE := -O1 -g -fsanitize=thread -fno-omit-frame-pointer
+else ifeq ($(BUILD),coverage)
+MODE := -O1 -g -DNDEBUG --coverage
 else ifeq ($(BUILD),fuzz)
 MODE := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 # What clang 14 warns of and gcc does not.
 WARNINGS += -Wno-format-zero-length -Wno-pass-failed
 else
-$(error BUILD is release, debug, asan, threads or fuzz)
+$(error BUILD is release, debug, asan, threads, coverage or fuzz)
 endif
 
 # The serial HDF5 by its Debian name: plain `hdf5` can be the MPI build there.
@@ -103,7 +106,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads coverage fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -176,7 +179,7 @@ fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads coverage fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -235,6 +238,11 @@ threads: ## the thread sanitizer over runs of several threads; ends on "N runs, 
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD)
 	$(SUBMAKE) BUILD=threads all
 	@tests/threads
+
+coverage: ## lines of the sources that the tests reach, by room; files below 90 % with the lines they miss
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_COVERAGE)
+	$(SUBMAKE) BUILD=coverage programs
+	@tests/coverage
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .

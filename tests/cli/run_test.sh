@@ -435,7 +435,7 @@ says "gone on, a torn end" err "slow.h5.part: 13 bytes behind its last whole rec
 absent "gone on, another title: the result stands" slow.h5.part
 "$FOAMPULSE" run slow.yaml -j 1 -q -o slow.h5 >out 2>err </dev/null &
 pid=$!
-for wait in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do
+for wait in $(seq 600); do
     [ "$(find slow.h5.part -size +500k 2>/dev/null)" ] && break
     sleep 0.1
 done
