@@ -6,6 +6,7 @@
 
 #include "cases/fill_foams.h"
 #include "cases/shells.h"
+#include "solver/base/memory.h"
 #include "solver/impact/snapshots.h"
 
 static const struct tree *tree_of(const struct fill *fill)
@@ -208,27 +209,74 @@ static double count_rows(const struct case_layer *layers, size_t count, double c
     return rows;
 }
 
-/* Refuses a mesh that would fill the memory: every region may have columns on every ring. 1
- * when it fits. */
+/* A key of `solver`, or what stands in its place where it is not given. */
+static const struct node *solver_key(const struct fill *fill, const char *name)
+{
+    const struct node *mapping = node_get(fill->root, "solver");
+    const struct node *key = mapping ? node_get(mapping, name) : NULL;
+    return key ? key : mapping ? mapping : fill->root;
+}
+
+/* Refuses a mesh that is too large for the program or for the memory of this process: every region may have
+ * columns on every ring. 1 when it fits. */
 static int check_mesh(struct fill *fill)
 {
-    static const double most = 1e6;
+    static const double most = 1e6, bytes_a_cell = 512; /* zones take 410, columns 175 */
     const struct case_file *file = fill->file;
     double cell = file->solver.cell, rows = count_rows(file->pad.layers, file->pad.layer_count, cell);
     for (size_t i = 0; i < file->region_count; i++)
         rows += file->solver.rings * count_rows(file->regions[i].layers, file->regions[i].layer_count, cell);
-    if (!(rows > most))
-        return 1;
+    double bytes = rows * bytes_a_cell, left = memory_left();
+    if (rows > most)
+        node_error(
+            tree_of(fill), solver_key(fill, "cell"), fill->errors,
+            "this mesh may have %.3g million cells, more than 1 million: take larger cells or fewer rings",
+            rows / 1e6);
+    else if (bytes > left)
+        node_error(
+            tree_of(fill), solver_key(fill, "cell"), fill->errors,
+            "this mesh may have %.0f cells, which take %.0f bytes, and this process may take %.0f more: "
+            "take larger cells or fewer rings",
+            rows, bytes, left);
+    return !(rows > most) && !(bytes > left);
+}
+
+/* The thinnest layer so far, and where it is. */
+struct thinnest {
+    double thickness;
+    size_t layer; /* from 1 */
+    const char *region;
+};
+
+static void find_thinnest(const struct case_layer *layers, size_t count, const char *region,
+                          struct thinnest *thinnest)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (layers[i].thickness < thinnest->thickness)
+            *thinnest = (struct thinnest){layers[i].thickness, i + 1, region};
+    }
+}
+
+/* Refuses cells that somebody asked for and that do not cut each layer in two. Those of the default are made
+ * thinner where a layer wants it. */
+static void check_cell(struct fill *fill)
+{
+    const struct case_file *file = fill->file;
     const struct node *mapping = node_get(fill->root, "solver");
-    const struct node *key = mapping ? node_get(mapping, "cell") : NULL;
-    node_error(&fill->file->tree,
-               key       ? key
-               : mapping ? mapping
-                         : fill->root,
-               fill->errors,
-               "this mesh may have %.3g million cells, more than 1 million: take larger cells or fewer rings",
-               rows / 1e6);
-    return 0;
+    struct thinnest thinnest = {.thickness = INFINITY};
+    if (!mapping || !node_get(mapping, "cell"))
+        return;
+    find_thinnest(file->pad.layers, file->pad.layer_count, "pad", &thinnest);
+    for (size_t i = 0; i < file->region_count; i++)
+        find_thinnest(file->regions[i].layers, file->regions[i].layer_count, file->regions[i].shape.name,
+                      &thinnest);
+    if (file->solver.cell < thinnest.thickness * (1.0 - 1e-9))
+        return;
+    node_error(
+        tree_of(fill), solver_key(fill, "cell"), fill->errors,
+        "a cell of %.6g mm takes the whole of layer %zu of '%s', and a layer takes two at least: allowed "
+        "here: less than %.6g mm",
+        1e3 * file->solver.cell, thinnest.layer, thinnest.region, 1e3 * thinnest.thickness);
 }
 
 /* Refuses more snapshots than a result holds: the zones of all of them, of the thickest stack. */
@@ -243,14 +291,8 @@ static void check_snapshots(struct fill *fill)
     double zones = fmin(rows, SNAPSHOT_ROWS_MOST) * file->solver.rings;
     if (!(count > SNAPSHOTS_MOST - 3) && !(count * zones > most_zones))
         return;
-    const struct node *mapping = node_get(fill->root, "solver");
-    const struct node *key = mapping ? node_get(mapping, "snapshots") : NULL;
     node_error(
-        tree_of(fill),
-        key       ? key
-        : mapping ? mapping
-                  : fill->root,
-        fill->errors,
+        tree_of(fill), solver_key(fill, "snapshots"), fill->errors,
         "there may be %.0f snapshots of %.0f zones; at most %d, and 8 million zones in all of them: take "
         "them less often, or shorten the duration",
         count, zones, SNAPSHOTS_MOST - 3);
@@ -268,6 +310,7 @@ void fill_model(struct fill *fill)
         node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes %s", model->text,
                    pad ? "a pad" : "a helmet", pad ? "'pad'" : "'columns' or 'axisymmetric'");
     fill_solver(fill);
+    check_cell(fill);
     if (check_mesh(fill))
         check_snapshots(fill);
 }

@@ -234,7 +234,8 @@ const struct schema_key schema_table[] = {
 
     PLAIN(SOLVER, "gravity", BOOLEAN, "true", "gravity acts during the impact"),
     WHOLE(SOLVER, "rings", 4, 1024, "48", "rings about the site"),
-    VALUE(SOLVER, "cell", LENGTH, 1e-5, 0.05, "1.75 mm", "size of a cell through the thickness"),
+    VALUE(SOLVER, "cell", LENGTH, 1e-5, 0.05, "1.75 mm",
+          "size of a cell through the thickness, less than the thinnest layer where it is given"),
     VALUE(SOLVER, "duration", TIME, 1e-4, 1, "25 ms", "longest time computed"),
     VALUE(SOLVER, "phi_max", ANGLE, 5 * DEGREE, 90 * DEGREE, "80 deg", "half angle of the part computed"),
     VALUE(SOLVER, "opening_hoop", FRACTION, ABOVE_0, 1, "0.25",

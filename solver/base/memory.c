@@ -2,8 +2,11 @@
 
 #include <math.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
 
 static _Thread_local size_t until_failure = SIZE_MAX;
 static _Thread_local size_t failures;
@@ -77,6 +80,30 @@ char *memory_text(const char *text)
 void memory_free(void *block)
 {
     free(block);
+}
+
+/* Bytes of the address space that are mapped; 0 where the system does not say. */
+static double mapped(void)
+{
+    double pages = 0.0;
+    char line[64];
+    FILE *about = fopen("/proc/self/statm", "r");
+    if (!about)
+        return 0.0;
+    if (fgets(line, sizeof line, about))
+        pages = strtod(line, NULL);
+    fclose(about);
+    return pages * (double)sysconf(_SC_PAGESIZE);
+}
+
+double memory_left(void)
+{
+    struct rlimit limit;
+    double left = (double)sysconf(_SC_PHYS_PAGES) * (double)sysconf(_SC_PAGESIZE);
+    if (getrlimit(RLIMIT_AS, &limit) != 0 || limit.rlim_cur == RLIM_INFINITY)
+        return left;
+    double under = (double)limit.rlim_cur - mapped();
+    return under < left ? under : left;
 }
 
 void memory_fail_after(size_t successes)

@@ -29,6 +29,10 @@ char *memory_text_part(const char *text, size_t length);
 /* Releases a block; NULL is allowed. */
 void memory_free(void *block);
 
+/* Bytes that this process may still take: those of the machine, or of a limit set for the process (`ulimit
+ * -v`), less what it has mapped under that limit. Others may take them first. */
+double memory_left(void);
+
 /* For tests: lets `successes` allocations of this thread through, fails the next one, then all go through
  * again. SIZE_MAX switches it off. memory_failures counts the failures that were injected. */
 void memory_fail_after(size_t successes);

@@ -50,11 +50,34 @@ edited "overflow" "too large" 's/7.5 m/1e999 m/'
 edited "negative thickness" "must be above 0" 's/35 mm/-35 mm/'
 edited "zero density" "must be above 0" 's/50 g/0 g/'
 edited "density outside the range" "outside the range of eps, 15 to 120 kg/m3" 's/50 g/500 g/'
+edited "cell as thick as a layer" "bad.yaml:6:16: error: a cell of 35 mm takes the whole of layer 1 of 'liner', and a layer \
+takes two at least: allowed here: less than 35 mm" '$a solver: {cell: 35 mm}'
 edited "stack too thick" "more than the space" 's/35 mm/45 mm/'
 edited "hidden region" "region 'inner' is hidden" \
     's/.*liner.*/liner: {foam: eps, regions: [{name: crown, centre: [90 deg, 0 deg], half_angle: 40 deg, layers: \&/
      s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: inner, centre: [90 deg, 0 deg], half_angle: 20 deg, layers: &/
      s/&/[{density: 50 g\/l, thickness: 35 mm}]}, {name: rest, layers: [{density: 50 g\/l, thickness: 35 mm}]}]}/'
+# a cell that just cuts the layer, and a layer that the default cell does not cut
+run check good.yaml -s solver.cell="34.9 mm"
+exits "a cell that cuts a layer in two: status" 0
+run check good.yaml -s liner.thickness="1.5 mm"
+exits "a layer thinner than the default cell: status" 0
+# a mesh that the memory of the process does not hold, and one that it holds; the sanitizers map more than any limit
+case $FOAMPULSE in
+*/asan/*) ;;
+*)
+    cp good.yaml bad.yaml
+    printf 'solver: {rings: 1024, cell: 0.1 mm}\n' >>bad.yaml
+    (ulimit -v 150000 && exec "$FOAMPULSE" check bad.yaml >out 2>err)
+    status=$?
+    exits "more cells than memory: status" 3
+    says "more cells than memory: cells and bytes" err "bad.yaml:6:29: error: this mesh may have 358400 cells, which take \
+183500800 bytes, and this process may take "
+    says "more cells than memory: what to do" err " more: take larger cells or fewer rings"
+    (ulimit -v 150000 && exec "$FOAMPULSE" check good.yaml >out 2>err)
+    same "as many cells as memory holds: status" 0 $?
+    ;;
+esac
 # helmet REGIONS LAYERS: a helmet of caps about the crown, each with as many layers; every item on a line of its own
 helmet() {
     echo 'headform: {size: J}'

@@ -50,6 +50,13 @@ run converge "$pad" --model columns,axisymmetric
 exits "two models" 2
 run converge "$source/cases/smallest.yaml" -s solver.rings=400
 exits "more rings than there can be" 2
+# cells thinner than the beads of the foam are wanted here, and warned of elsewhere, once a case
+run converge "$pad" -s 'solver.cell=0.9 mm' -q -o "$scratch/to/"
+exits "cells thinner than beads: status" 0
+same "cells thinner than beads: no word of it" 0 "$(cat "$scratch/out" "$scratch/err" | grep -c bead)"
+run run "$pad" -s 'solver.cell=0.9 mm' -q -o "$scratch/to/beads.h5"
+same "cells thinner than beads, run: one warning" 1 "$(grep -c '^warning: cells of 0.9 mm are thinner than the smallest expanded bead of eps' "$scratch/out")"
+rm -f "$scratch/to/beads.h5"
 run converge "$source/cases/smallest.yaml" -s solver.rings=100 -s 'solver.cell=40 um'
 exits "more cells than there can be" 2
 says "how many there would be" err "million cells"

@@ -663,6 +663,10 @@ static const struct fault helmet_faults[] = {
     /* shell */
     {HEADFORM SHELL LINER IMPACT "solver: {rings: 1000, cell: @10 um}\n",
      "3.5 million cells, more than 1 million"},
+    {HEADFORM SHELL LINER IMPACT "solver: {cell: @35 mm}\n",
+     "a cell of 35 mm takes the whole of layer 1 of 'liner', and a layer takes two at least: allowed here: "
+     "less "
+     "than 35 mm"},
     {HEADFORM SHELL LINER IMPACT "solver: {snapshots: @20 us}\n", "1250 snapshots of 960 zones; at most 997"},
     {HEADFORM SHELL LINER IMPACT "solver: {rings: 1024, cell: 0.1 mm, snapshots: @0.5 ms}\n",
      "50 snapshots of 358400 zones"},
