@@ -15,6 +15,7 @@ PACKAGES_LINT  := clang-format clang-tidy cppcheck
 PACKAGES_FRESH := debootstrap git
 PACKAGES_FUZZ  := clang libclang-rt-14-dev
 PACKAGES_COVERAGE := gcovr
+PACKAGES_VALGRIND := valgrind
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -106,7 +107,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads coverage fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads coverage valgrind fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -179,7 +180,7 @@ fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads coverage fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads coverage valgrind fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -243,6 +244,11 @@ coverage: ## lines of the sources that the tests reach, by room; files below 90 
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_COVERAGE)
 	$(SUBMAKE) BUILD=coverage programs
 	@tests/coverage
+
+valgrind: ## quick test programs under valgrind; ends on "N programs, N failed"
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_VALGRIND)
+	$(SUBMAKE) BUILD=release tests
+	@tests/valgrind
 
 layers: ## check that the rooms know each other only in their order
 	@tests/layers .
