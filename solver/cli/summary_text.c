@@ -283,7 +283,7 @@ static void print_hoops(const struct case_result *result)
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
         const struct hoop_bounds *hoop = &hit->hoop;
-        if (hit->status == HIT_COMPUTED && hoop->shown[0])
+        if (hit->status == HIT_COMPUTED && isfinite(hoop->cut_peak))
             terminal_print(stdout, STYLE_PLAIN, "%s impact %d %.1f-%.1f g, HIC %.0f-%.0f, %s counts",
                            told++ ? ";" : "edge:", hit->impact, hoop->kept_peak, hoop->cut_peak,
                            hoop->kept_hic, hoop->cut_hic, hoop->shown);

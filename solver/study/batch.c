@@ -489,6 +489,13 @@ static int say_border(const struct hit_result *hit, const void *about, char *rem
     return travel < radius && hit->edge_distance < radius * acos(1.0 - travel / radius);
 }
 
+static int say_one_bound(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%s)", hit->message);
+    return hit->hoop.shown[0] && isnan(hit->hoop.cut_peak);
+}
+
 static int say_shell_strain(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
     double fraction = hit->output.metrics[METRIC_shell_strain_fraction];
@@ -519,7 +526,7 @@ typedef int warning_holds(const struct hit_result *hit, const void *about, char 
 static enum status warn_of(struct case_result *result, warning_holds *holds, const void *about,
                            const char *text)
 {
-    char which[512] = "", remark[96], again[16];
+    char which[512] = "", remark[320], again[16];
     size_t at = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
@@ -577,6 +584,7 @@ static enum status warn(struct case_result *result)
          "computation"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
         {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
+        {say_one_bound, "one bound at openings is not known, as it could not be solved"},
         {say_border,
          "border of the foam in the loaded zone, which the axisymmetric model spreads over rings"},
     };

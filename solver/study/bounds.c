@@ -1,5 +1,6 @@
 #include "solver/study/bounds.h"
 
+#include <math.h>
 #include <stdio.h>
 
 #include "solver/impact/run.h"
@@ -58,7 +59,12 @@ enum status bounds_solve(const struct resolver *resolver, struct resolved *resol
         take_bounds(resolver->file, &cut, hit);
         return status;
     }
-    impact_output_free(&hit->output);
     snprintf(message, HISTORY_MESSAGE, "with the shell's hoops cut at openings: %.200s", why);
+    if (status == STATUS_COMPUTATION) {
+        hit->hoop = (struct hoop_bounds){"kept", hit->output.metrics[METRIC_peak],
+                                         hit->output.metrics[METRIC_hic], NAN, NAN};
+        return STATUS_OK;
+    }
+    impact_output_free(&hit->output);
     return status;
 }

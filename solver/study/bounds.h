@@ -11,8 +11,9 @@
  * solved, whether it is loaded or not: the shell carries far. The one that is nearer to a limit counts.
  */
 
-/* Solves the one hit of an impact on a helmet: fills its output, and its bounds where there are two. Errors
- * as run_columns; a sentence says when it was the cut ring that failed. */
+/* Solves the one hit of an impact on a helmet: fills its output, and its bounds where there are two. Where
+ * the cut rings cannot be solved the first solution stands, the second is NaN and `message` says why. Errors
+ * as run_columns. */
 enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved, struct hit_result *hit,
                          const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
