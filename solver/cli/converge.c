@@ -11,6 +11,7 @@
 #include "solver/cli/command.h"
 #include "solver/cli/progress.h"
 #include "solver/cli/result_path.h"
+#include "solver/cli/summary.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/study/batch.h"
@@ -166,9 +167,9 @@ static void add_row(struct table *table, const struct study *study, size_t hit, 
     double values[MESHES];
     struct convergence got = judge(study, hit, metric, values);
     int decimals = metric == METRIC_peak ? 1 : 0;
-    char name[64];
+    char name[64], number[SUMMARY_HIT];
     table_row(table);
-    table_text(table, STYLE_PLAIN, "%d%s", of->impact, of->hit > 1 ? "+" : "");
+    table_text(table, STYLE_PLAIN, "%s", summary_hit(&study->results[0], of, number));
     table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->site, name, sizeof name));
     table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->anvil, name, sizeof name));
     table_number(table, of->speed, 2);
@@ -298,13 +299,14 @@ static enum status print_json(const struct study *study)
 static size_t fill_rows(const struct study *study, struct refinement_row *rows, char names[][64])
 {
     size_t count = 0;
+    char number[SUMMARY_HIT];
     for (size_t i = 0; i < study->results[0].hit_count && count < REFINEMENT_ROWS; i++) {
         const struct hit_result *of = &study->results[0].hits[i];
         struct refinement_row *row = &rows[count];
         *row = (struct refinement_row){.name = names[count]};
         row->peak_uncertainty = judge(study, i, METRIC_peak, row->peak).uncertainty;
         row->hic_uncertainty = judge(study, i, METRIC_hic, row->hic).uncertainty;
-        snprintf(names[count], 64, "%d %.40s", of->impact, of->site);
+        snprintf(names[count], 64, "%s %.32s", summary_hit(&study->results[0], of, number), of->site);
         count += isfinite(row->peak[0]) && isfinite(row->peak[MESHES - 1]);
     }
     return count;

@@ -88,3 +88,13 @@ const struct hit_result **summary_rows(const struct case_result *result)
         qsort(rows, result->hit_count, sizeof *rows, row_order);
     return rows;
 }
+
+const char *summary_hit(const struct case_result *result, const struct hit_result *hit,
+                        char name[SUMMARY_HIT])
+{
+    int several = 0;
+    for (size_t i = 0; i < result->hit_count; i++)
+        several |= result->hits[i].hit > 1;
+    snprintf(name, SUMMARY_HIT, several ? "%d.%d" : "%d", hit->impact, hit->hit);
+    return name;
+}

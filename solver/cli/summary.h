@@ -30,6 +30,13 @@ const char *summary_label(const struct case_result *results, size_t count, size_
  * first, then those not computed. A fresh array of hit_count; NULL when memory is out. */
 const struct hit_result **summary_rows(const struct case_result *result);
 
+enum { SUMMARY_HIT = 24 };
+
+/* What a hit is called in tables: the number of its impact, with ".1", ".2" behind it where impacts of the
+ * result have several hits. */
+const char *summary_hit(const struct case_result *result, const struct hit_result *hit,
+                        char name[SUMMARY_HIT]);
+
 /* One object for `count` results; the caller owns it. NULL when memory is out. Values that do not apply are
  * null. */
 json_t *summary_json(const struct case_result *results, size_t count);

@@ -98,11 +98,12 @@ static const char *remark(const struct hit_result *was, const struct hit_result 
     return same ? "same within the mesh error" : "";
 }
 
-static void add_row(struct table *table, const struct hit_result *was, const struct hit_result *hit,
-                    int several_hits)
+static void add_row(struct table *table, const struct case_result *result, const struct hit_result *was,
+                    const struct hit_result *hit)
 {
+    char name[SUMMARY_HIT];
     table_row(table);
-    table_text(table, STYLE_PLAIN, several_hits ? "%d.%d" : "%d", hit->impact, hit->hit);
+    table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
     table_text(table, STYLE_PLAIN, "%s", hit->site);
     table_text(table, STYLE_PLAIN, "%s", hit->anvil);
     table_number(table, hit->speed, 2);
@@ -120,19 +121,16 @@ static enum status print_rows(const struct case_result *was, const struct case_r
 {
     struct table table;
     size_t shown = 0, left = 0;
-    int several = 0;
     const struct hit_result **rows = summary_rows(now);
     if (!rows)
         return STATUS_MEMORY;
-    for (size_t i = 0; i < now->hit_count; i++)
-        several |= now->hits[i].hit > 1;
     table_make(&table, columns, COLUMN_COUNT);
     for (size_t i = 0; i < now->hit_count; i++) {
         const struct hit_result *other = counterpart(was, rows[i]);
         if (changed && unchanged(other, rows[i]))
             continue;
         if (shown < most)
-            add_row(&table, other, rows[i], several);
+            add_row(&table, now, other, rows[i]);
         left += shown == most;
         shown += shown < most;
     }

@@ -100,10 +100,11 @@ static int in_place(const struct hit_result *hit)
     return hit->status == HIT_COMPUTED && strcmp(hit->anvil_form, "equal overlap") == 0;
 }
 
-static void add_row(struct table *table, const struct hit_result *hit, int several_hits)
+static void add_row(struct table *table, const struct case_result *result, const struct hit_result *hit)
 {
+    char name[SUMMARY_HIT];
     table_row(table);
-    table_text(table, STYLE_PLAIN, several_hits ? "%d.%d" : "%d", hit->impact, hit->hit);
+    table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
     table_text(table, STYLE_PLAIN, "%s", hit->site[0] ? hit->site : "-");
     table_text(table, STYLE_PLAIN, "%s%s", hit->anvil[0] ? hit->anvil : "-", in_place(hit) ? "*" : "");
     table_number(table, hit->speed, 2);
@@ -121,13 +122,11 @@ static void add_row(struct table *table, const struct hit_result *hit, int sever
 static enum status print_rows(const struct case_result *result, const struct hit_result **rows, int all)
 {
     struct table table;
-    int several = 0, replaced = 0;
-    for (size_t i = 0; i < result->hit_count; i++)
-        several |= result->hits[i].hit > 1;
+    int replaced = 0;
     size_t shown = all || result->hit_count < SUMMARY_ROWS ? result->hit_count : SUMMARY_ROWS;
     table_make(&table, columns, COLUMN_COUNT);
     for (size_t i = 0; i < shown; i++) {
-        add_row(&table, rows[i], several);
+        add_row(&table, result, rows[i]);
         replaced |= in_place(rows[i]);
     }
     enum status status = table_print(&table);

@@ -12,6 +12,7 @@ run converge "$pad" -o "$scratch/to/"
 exits "a pad" 0
 says "its meshes" out "4x  cells of 0.4375 mm"
 says "the order is judged" out "credible"
+says "the second hit on a pad by its own number" out "  4.2  pad "
 says "the mesh of the case against the finest" out "lies within 2 % of the finest in 5 of 5 hits"
 says "the caution" out "it does not replace them"
 same "a picture" "bench-pad.converge.png" "$(ls "$scratch/to")"
