@@ -261,18 +261,31 @@ static double momentum(const struct axisymmetric_model *model, const struct rz_s
 
 /* --- run --- */
 
-static void name_tangle(const struct axisymmetric_model *model, size_t zone, double time, char *message)
+/* Where a run could not go on: the zone's place, and whether its foam is solid by then. */
+static void name_zone(const struct axisymmetric_model *model, const struct rz_state *state,
+                      const struct zones_block *block, size_t zone, const char *what, double time,
+                      char *message)
+{
+    double crushed = state->zones.volume[zone];
+    int used_up = block && crushed > block->foam->densification_from;
+    snprintf(message, HISTORY_MESSAGE,
+             "%s at %.3f ms%s: region '%s', layer %d, ring %zu, row %zu from the shell is crushed to %.0f %%",
+             what, time * 1e3, used_up ? ", the liner is used up" : "",
+             block ? model->setup.helmet.regions[block->region].name : "none",
+             block ? model->layers[block->layer].layer : 0, zone % model->zones.stride + 1,
+             zone / model->zones.stride + 1, 100.0 * crushed);
+}
+
+/* Names a zone without volume or with crossed sides; a solution that is not a number otherwise. */
+static void name_tangle(const struct axisymmetric_model *model, const struct rz_state *state, size_t zone,
+                        double time, char *message)
 {
     for (size_t b = 0; b < model->zones.block_count; b++) {
         const struct zones_block *block = &model->zones.blocks[b];
         for (size_t i = 0; i < block->count; i++) {
-            if ((size_t)block->zone[i] != zone)
+            if ((size_t)block->zone[i] != zone || isnan(state->zones.volume[zone]))
                 continue;
-            snprintf(message, HISTORY_MESSAGE,
-                     "region '%s', layer %d, ring %zu, row %zu from the shell is crushed to nothing or "
-                     "folded at %.3f ms",
-                     model->setup.helmet.regions[block->region].name, model->layers[block->layer].layer,
-                     zone % model->zones.stride + 1, zone / model->zones.stride + 1, time * 1e3);
+            name_zone(model, state, block, zone, "a zone is folded", time, message);
             return;
         }
     }
@@ -295,15 +308,7 @@ static void name_collapse(const struct axisymmetric_model *model, const struct r
             }
         }
     }
-    int used_up = worst && state->zones.volume[at] > worst->foam->densification_from;
-    snprintf(
-        message, HISTORY_MESSAGE,
-        "the time step collapsed at %.3f ms%s: region '%s', layer %d, ring %zu, row %zu from the shell is "
-        "crushed to %.0f %%",
-        time * 1e3, used_up ? ", the liner is used up" : "",
-        worst ? model->setup.helmet.regions[worst->region].name : "none",
-        worst ? model->layers[worst->layer].layer : 0, at % model->zones.stride + 1,
-        at / model->zones.stride + 1, 100.0 * state->zones.volume[at]);
+    name_zone(model, state, worst, at, "the time step collapsed", time, message);
 }
 
 /* Strain, stress and zones' forces; the longest step they allow, or 0 when a zone failed. */
@@ -355,7 +360,7 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
         advance(model, state, &clock, history);
         double stable = update(model, state, clock.step, history, &tangled);
         if (stable <= 0.0) {
-            name_tangle(model, tangled, clock.time, message);
+            name_tangle(model, state, tangled, clock.time, message);
             return STATUS_COMPUTATION;
         }
         act(model, state, clock.step);

@@ -15,8 +15,8 @@
  * Per zone the stress is skeleton + gas. The skeleton is capped by a yield stress that depends on the plastic
  * strain `plastic`; the gas depends on the strain of the matter alone. Where the cut-off in tension is
  * reached, a crack opens: the zone's strain goes on falling, the strain of the matter stays (struct
- * foam_zones.matter), so that closing the crack needs no force and costs no energy. A closed crack has healed.
- * In one dimension an open crack transmits nothing.
+ * foam_zones.matter), so that closing the crack needs no force and costs no energy. A closed crack has
+ * healed. In one dimension an open crack transmits nothing.
  */
 
 enum { FOAM_NAME = 48 };

@@ -109,7 +109,7 @@ void zones_state_free(struct zones_state *state);
 struct zones_bounds {
     double frequency;      /* largest sound speed / thickness of a zone, viscosity in [1/s] */
     double largest_strain; /* largest 1 - V/V0; a NaN anywhere stays */
-    size_t tangled;        /* a zone of no volume, model.count if none */
+    size_t tangled;        /* a zone of no volume or with crossed sides, model.count if none */
 };
 
 /* Strain, stress and the zones' forces at the present places, `dt` after the last. */

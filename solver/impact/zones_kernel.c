@@ -210,6 +210,15 @@ static INLINE double thickness_of(struct corners r, struct corners z, double are
     return area / sqrt(a > b ? a : b);
 }
 
+/* Whether two sides of a zone cross: its triangles at two neighbouring corners have no area then. Those at
+ * opposite corners add up to the zone's area. One corner pushed in makes a zone concave, which it may be. */
+static INLINE int crossed(struct slopes s, double area)
+{
+    double at0 = s.n[0] - area, at1 = s.n[1] - area, at2 = area - at0, at3 = area - at1;
+    double first = at0 < at2 ? at0 : at2, second = at1 < at3 ? at1 : at3;
+    return (first > second ? first : second) <= 0.0;
+}
+
 static INLINE struct stress in_plane(struct axis n, double normal, double along, double shear, double hoop)
 {
     double nn = n.r * n.r, ss = n.z * n.z, ns = n.r * n.z;
@@ -267,7 +276,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
         z2[k] = there ? fz[2] : 0.0, z3[k] = there ? fz[3] : 0.0;
         viscous[k] = there ? fresh : 0.0;
         artificial[k] += there ? lost : 0.0;
-        frequency[k] = there ? bound : 0.0;
+        frequency[k] = there ? crossed(b, area) ? INFINITY : bound : 0.0;
     }
 }
 
@@ -294,9 +303,9 @@ struct zones_bounds ISA_NAME(zones_force)(const struct zones_model *model, struc
     struct zones_bounds bounds = {.frequency = largest(state->tangent, model->count),
                                   .largest_strain = largest(state->volume, model->count),
                                   .tangled = model->count};
-    for (size_t k = 0; !(bounds.largest_strain < 1.0) && bounds.tangled == model->count && k < model->count;
-         k++)
-        bounds.tangled = state->volume[k] < 1.0 ? model->count : k;
+    int sound = bounds.largest_strain < 1.0 && bounds.frequency < INFINITY;
+    for (size_t k = 0; !sound && bounds.tangled == model->count && k < model->count; k++)
+        bounds.tangled = state->volume[k] < 1.0 && state->tangent[k] != INFINITY ? model->count : k;
     return bounds;
 }
 

@@ -4,6 +4,7 @@
  */
 #include <criterion/criterion.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 
 #include "tests/support/body.h"
@@ -155,4 +156,38 @@ Test(zones_motion, compressed_rows_keep_their_shear_stiffness)
     limit("shear stiffness of compressed rows over G l - S l/(1 + l), less 1", stiffness / expected - 1,
           1e-3);
     body_free(&body);
+}
+
+/* A zone with its corner 2 moved to (x, z) in one step. */
+static size_t tangled_by(double x, double z, double *lost)
+{
+    struct elastic elastic = elastic_make(20e6, 0.0, 50);
+    struct body body = plane_body(&elastic);
+    struct zones_state *s = &body.state;
+    size_t k = body_node(&body, 2, 1);
+    s->velocity_r[k] = far_away + x - s->r[k];
+    s->velocity_z[k] = z - s->z[k];
+    s->r[k] = far_away + x;
+    s->z[k] = z;
+    size_t tangled = zones_update(&body.model, s, 1.0).tangled;
+    *lost = s->volume[ZONE];
+    size_t none = body.model.count;
+    body_free(&body);
+    return tangled == none ? SIZE_MAX : tangled;
+}
+
+/* A corner pushed in leaves a concave zone, which can go on; pushed through the side opposite, it leaves two
+ * sides that cross, although the volume is above zero in both cases: 0.3 and 0.25 by the shoelace formula. */
+Test(zones_motion, crossed_sides_are_a_tangle)
+{
+    double lost;
+    cr_expect_eq(tangled_by(0.5, 0.5, &lost), SIZE_MAX);
+    cr_expect_eq(tangled_by(-0.2, -0.2, &lost), SIZE_MAX, "a concave zone counts as tangled");
+    cr_expect_float_eq(1 - lost, 0.3, 1e-6, "volume %g", 1 - lost);
+    cr_expect_eq(tangled_by(-0.7, 0.2, &lost), ZONE, "crossed sides are not seen");
+    cr_expect_float_eq(1 - lost, 0.25, 1e-6, "volume %g", 1 - lost);
+    cr_expect_eq(tangled_by(0.2, -0.7, &lost), ZONE, "crossed sides are not seen");
+    tangled_by(-0.7, -0.7, &lost);
+    cr_expect_lt(1 - lost, 0);
+    cr_expect_eq(tangled_by(-0.7, -0.7, &lost), ZONE, "a zone turned inside out is not seen");
 }
