@@ -43,9 +43,8 @@ static void csv_head(void)
         "site,elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,"
         "speed_m_s,"
         "temperature_C,model,"
-        "why,why_region,why_layer,margin_metric,margin,margin_state,hoop_shown,hoop_kept_peak_g,hoop_kept_"
-        "hic,"
-        "hoop_cut_peak_g,hoop_cut_hic");
+        "why,why_region,why_layer,margin_metric,margin,margin_state,"
+        "hoop_shown,hoop_kept_peak_g,hoop_kept_hic,hoop_cut_peak_g,hoop_cut_hic");
     for (size_t i = 0; i < METRIC_COUNT; i++)
         terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
     for (size_t i = 0; i < ENERGY_COUNT; i++)

@@ -130,18 +130,25 @@ static double axis_thickness(const struct snapshots *snapshots, size_t at)
     return sum / all;
 }
 
+/* A cap of 50 degrees, 30 mm thick, under a head of 5 kg. */
+static struct axisymmetric_setup cap(const struct foam *foam, size_t rings, double cell, double duration)
+{
+    struct axisymmetric_setup setup = bare_liner(foam, rings, 0.130, 0.030);
+    setup.helmet.phi_max = 50.0 * pi / 180.0;
+    setup.helmet.cell = cell;
+    setup.helmet.head_mass = 5.0;
+    setup.helmet.duration = duration;
+    return setup;
+}
+
 /* Snapshots hold what the solver had: strain and mass follow from the places of the nodes, the deepest is
  * there with the crush that the metric states, the head rests where its travel says, the anvil is where it is
  * struck. */
 Test(axisymmetric, snapshots_hold_the_state)
 {
     struct foam foam = plain(64.0 / 1050.0, 0.3e6, 100e3, 8e6, 64.0);
-    struct axisymmetric_setup setup = bare_liner(&foam, 24, 0.130, 0.030);
-    setup.helmet.phi_max = 50.0 * pi / 180.0;
-    setup.helmet.cell = 3e-3;
-    setup.helmet.head_mass = 5.0;
+    struct axisymmetric_setup setup = cap(&foam, 24, 3e-3, 8e-3);
     setup.helmet.speed = 4.0;
-    setup.helmet.duration = 8e-3;
     setup.snapshot_interval = 1e-3;
     struct impact_output output;
     solve(&setup, &output);
@@ -182,11 +189,7 @@ Test(axisymmetric, snapshots_hold_the_state)
 Test(axisymmetric, record_holds_the_whole_duration)
 {
     struct foam foam = plain(64.0 / 1050.0, 0.3e6, 100e3, 8e6, 64.0);
-    struct axisymmetric_setup setup = bare_liner(&foam, 8, 0.130, 0.030);
-    setup.helmet.phi_max = 50.0 * pi / 180.0;
-    setup.helmet.cell = 10e-3;
-    setup.helmet.head_mass = 5.0;
-    setup.helmet.duration = 2e-3;
+    struct axisymmetric_setup setup = cap(&foam, 8, 10e-3, 2e-3);
     for (int i = 0; i < 30; i++) {
         struct impact_output output;
         setup.helmet.speed = 3.0 + 0.1 * i;
