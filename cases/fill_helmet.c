@@ -305,7 +305,7 @@ void fill_model(struct fill *fill)
     snprintf(fill->file->model, sizeof fill->file->model, "%s",
              model ? model->text
              : pad ? "pad"
-                   : "columns");
+                   : "axisymmetric");
     if (model && (strcmp(model->text, "pad") == 0) != pad)
         node_error(tree_of(fill), model, fill->errors, "model '%s' does not fit %s: it takes %s", model->text,
                    pad ? "a pad" : "a helmet", pad ? "'pad'" : "'columns' or 'axisymmetric'");

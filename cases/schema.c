@@ -72,7 +72,7 @@ const struct schema_key schema_table[] = {
     PLAIN(CASE, "limits", OWN, NULL, "limits by metric (`foampulse list metrics`), and helmet_mass"),
     VALUE(CASE, "target", FRACTION, ABOVE_0, 1, NULL,
           "house mark, a share of the limit: above it and under the limit reads \"tight\""),
-    CHOICE(CASE, "model", "columns, pad, axisymmetric", NULL, "default columns for a helmet, pad for a pad"),
+    CHOICE(CASE, "model", "columns, pad, axisymmetric", NULL, "default axisymmetric for a helmet, pad for a pad"),
     HOLDS(CASE, "solver", MAPPING, SOLVER, 0, "mesh and duration; the defaults are enough"),
     HOLDS(CASE, "foams", NAMED, FOAM, 0, "foams of your own, by name"),
     HOLDS(CASE, "pad", MAPPING, PAD, 0, "a flat stack of foam in place of a helmet"),
