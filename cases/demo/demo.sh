@@ -33,6 +33,8 @@ step "Three helmets that differ in their foam alone; the first is the baseline."
     foampulse run cases/demo/single.yaml cases/demo/crown.yaml cases/demo/brow.yaml -o $out/
 step "Their pictures: pulses, the head from above with the margin at each site, force against crush." "" \
     foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 -o $out/
+step "The two-density layout cut through at its largest crush, coloured by strain." "" \
+    foampulse plot $out/crown.h5 --picture section -o $out/
 step "The pulses once more, without leaving the terminal." "" \
     foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 --picture pulse --format text
 

@@ -28,7 +28,7 @@ chmod +x .build/release/foampulse
 for round in 1 2 3 4 5; do
     sh "$source/cases/demo/demo.sh" >all.txt 2>&1
     same "status, $round" 0 $?
-    same "four commands, table and remark of each in order, $round" "$(for i in 1 2 3 4; do seq 1000; echo "wrote a file"; done)" \
+    same "five commands, table and remark of each in order, $round" "$(for i in 1 2 3 4 5; do seq 1000; echo "wrote a file"; done)" \
         "$(grep -E '^([0-9]+|.*wrote.*|.*file)$' all.txt | grep -v '^\$')"
 done
 same "the tables are kept" "$(seq 1000)" "$(cat .build/demo/family.txt)"
