@@ -15,7 +15,7 @@ static const double pi = 3.14159265358979323846;
 static const double least_share = 1e-9;
 static const double largest_bare = 0.999;
 
-enum { LEAST_ROWS = 4 }; /* a layer */
+enum { LEAST_ROWS = 2 }; /* a layer */
 
 struct columns_setup columns_setup_default(void)
 {

@@ -384,6 +384,26 @@ Test(columns, shell_on_foam_bed)
     foam_free(&foam);
 }
 
+/* A cell that is given is taken: a layer of 35 mm has as many as it wants of that size, two at least. */
+Test(columns, a_layer_has_the_cells_it_is_given)
+{
+    const struct {
+        double cell;
+        size_t rows;
+    } given[] = {{17.5e-3, 2}, {17.4e-3, 3}, {9e-3, 4}, {5e-3, 7}, {50e-3, 2}};
+    struct foam foam = plain(0.05, 6e6, 0.0, 15e6, 50.0);
+    struct columns_setup setup = bare_liner(&foam, 16, 0.130, 0.035);
+    for (size_t i = 0; i < sizeof given / sizeof *given; i++) {
+        struct columns_model model;
+        setup.cell = given[i].cell;
+        cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
+        cr_expect_eq(model.cell_count, 16 * given[i].rows, "cells of %g m: %zu", given[i].cell,
+                     model.cell_count);
+        columns_model_free(&model);
+    }
+    foam_free(&foam);
+}
+
 /* A head rounder than the cavity leaves c0 + m (1 - cos phi) between head and liner: the whole mismatch m at
  * 90 deg from the site, none on its axis. A bare liner, 10 mm of padding, 2 mm of gap. */
 Test(columns, mismatch_opens_the_fit_away_from_the_site)
