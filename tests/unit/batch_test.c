@@ -379,14 +379,21 @@ Test(batch, memory_journal)
 
 Test(batch, memory_helmet)
 {
-    struct case_file file;
-    cases_load_text("headform: {set: en-960, size: J}\n"
-                    "shell: {material: abs, thickness: 3.5 mm}\n"
-                    "comfort: {foam: comfort-soft, thickness: 8 mm}\n"
-                    "solver: {rings: 4, cell: 9 mm, duration: 0.2 ms}\n" LINER "impacts: [" FLAT("") "]\n",
-                    &file);
-    fail_each(&file, NULL);
-    case_free(&file);
+    static const char *const models[] = {"columns", "axisymmetric"};
+    for (int m = 0; m < 2; m++) {
+        struct case_file file;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 "headform: {set: en-960, size: J}\n"
+                 "shell: {material: abs, thickness: 3.5 mm}\n"
+                 "comfort: {foam: comfort-soft, thickness: 8 mm}\n"
+                 "solver: {rings: 4, cell: 9 mm, duration: 0.2 ms, snapshots: 0.1 ms}\n" LINER
+                 "impacts: [" FLAT("") "]\nmodel: %s\n",
+                 models[m]);
+        cases_load_text(text, &file);
+        fail_each(&file, NULL);
+        case_free(&file);
+    }
 }
 
 /* Of a site with the lower edge on its rings, which is solved twice. */
