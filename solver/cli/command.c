@@ -36,9 +36,10 @@ static const struct command table[] = {
      "zones), "
      "and\n"
      "says how far peak g and HIC lie from the finest, their order, and the numerical uncertainty. Writes\n"
-     "CASE.converge.png beside the case unless -o names a folder. A coarser start: -s solver.rings=24\n"
-     "-s solver.cell='3.5 mm'.",
-     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(QUIET), command_converge},
+     "CASE.converge.h5 and CASE.converge.png beside the case unless -o names a folder; interrupted, the "
+     "same\n"
+     "command goes on. A coarser start: -s solver.rings=24 -s solver.cell='3.5 mm'.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(FORCE) | BIT(QUIET), command_converge},
     {"check", GROUP_LOOK, "CASE...", 1, ANY, "says what the program understood of a case; solves nothing",
      "Every stack from the shell to the head, masses and volumes, every impact with its region, its distance "
      "to\n"

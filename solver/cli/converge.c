@@ -4,9 +4,11 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "cases/result.h"
+#include "cases/journal.h"
+#include "cases/store_converge.h"
 #include "plots/refinement.h"
 #include "solver/base/memory.h"
+#include "solver/base/save.h"
 #include "solver/base/version.h"
 #include "solver/cli/command.h"
 #include "solver/cli/progress.h"
@@ -35,7 +37,11 @@ struct study {
     struct case_result results[MESHES]; /* the coarsest first */
     const char **sets;                  /* those given, and two of our own */
     char own[2][SET];
+    char *path; /* of the result, "" for none */
     char picture[PATH];
+    struct journal journal; /* of all meshes; {0} without a result file */
+    struct converge_mesh meshes[MESHES];
+    struct converge_metric judged[METRICS];
 };
 
 static void study_free(struct study *study)
@@ -44,6 +50,12 @@ static void study_free(struct study *study)
         case_free(&study->files[m]);
         case_result_free(&study->results[m]);
     }
+    for (int k = 0; k < METRICS; k++) {
+        memory_free(study->judged[k].values);
+        memory_free(study->judged[k].rows);
+    }
+    journal_close(&study->journal, NULL);
+    memory_free(study->path);
     memory_free(study->sets);
 }
 
@@ -81,49 +93,75 @@ static enum status load(struct study *study, struct errors *errors)
     return status;
 }
 
-/* The picture lies beside the case, or in the folder of -o. */
-static enum status name_picture(struct study *study, struct errors *errors)
+/* Result and picture lie beside the case, or in the folder of -o. */
+static enum status name_files(struct study *study, struct errors *errors)
 {
     const struct options *options = study->options;
     struct stat about;
     if (options->output && (stat(options->output, &about) != 0 || !S_ISDIR(about.st_mode)))
         return errors_add(errors, STATUS_FILE, options->output, 0, 0,
-                          "is no folder: -o names one for the picture");
-    char *path = NULL;
+                          "is no folder: -o names one for result and picture");
     const char *model = "converge";
-    enum status status = result_paths(options->operands, &model, 1, options->output, &path, errors);
-    if (status != STATUS_OK)
+    enum status status = result_paths(options->operands, &model, 1, options->output, &study->path, errors);
+    if (status != STATUS_OK || !study->path[0])
         return status;
-    size_t length = strlen(path);
-    if (length > 3)
-        snprintf(study->picture, PATH, "%.*s.png", (int)(length - 3), path);
-    memory_free(path);
-    return STATUS_OK;
+    snprintf(study->picture, PATH, "%.*s.png", (int)strlen(study->path) - 3, study->path);
+    status = store_converge_check(study->path, options->force, errors);
+    if (status == STATUS_OK)
+        status = save_room(1, errors);
+    if (status == STATUS_OK)
+        status = journal_open(study->path, STORE_CONVERGE, &study->journal, errors);
+    if (study->journal.cut > 0 && !options->quiet)
+        terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
+                       study->journal.path, (unsigned long long)study->journal.cut);
+    return status;
 }
 
 /* --- solving --- */
 
-static void on_progress(void *progress, size_t done, size_t all)
+/* What the callbacks of a batch need. */
+struct solving {
+    const struct study *study;
+    int mesh;
+    struct progress progress;
+};
+
+static void on_progress(void *context, size_t done, size_t all)
 {
-    progress_step(progress, done, all);
+    progress_step(&((struct solving *)context)->progress, done, all);
 }
 
-static enum status solve(struct study *study, struct errors *errors)
+static void on_resumed(void *context, size_t taken, size_t all)
 {
-    struct progress progress;
+    struct solving *solving = context;
+    progress_resumed(&solving->progress, taken);
+    if (taken > 0 && !solving->study->options->quiet)
+        terminal_print(stderr, STYLE_PLAIN, "%s: %zu of %zu impacts of mesh %dx taken from the journal\n",
+                       solving->study->journal.path, taken, all, 1 << solving->mesh);
+}
+
+/* All meshes share the journal: the text of the case, and so what a point is known by, holds its mesh. */
+static enum status solve(struct study *study, struct errors *failed, struct errors *errors)
+{
+    struct solving solving = {.study = study};
     size_t impacts = study->files[0].impact_count;
     enum status status = STATUS_OK;
-    progress_start(&progress, "impacts", MESHES * impacts, study->options->quiet || study->options->json);
+    progress_start(&solving.progress, "impacts", MESHES * impacts,
+                   study->options->quiet || study->options->json);
     for (int m = 0; m < MESHES && (status == STATUS_OK || status == STATUS_COMPUTATION); m++) {
         struct batch_options batch = {.threads = study->options->jobs,
                                       .model = study->options->model,
                                       .interrupted = terminal_interrupted(),
                                       .progress = on_progress,
-                                      .context = &progress};
+                                      .resumed = on_resumed,
+                                      .context = &solving,
+                                      .journal = study->journal.open ? &study->journal : NULL,
+                                      .journal_errors = failed};
+        solving.mesh = m;
         status = status_worse(status, batch_run(&study->files[m], &batch, &study->results[m], errors));
-        progress.before += impacts;
+        solving.progress.before += impacts;
     }
-    progress_end(&progress);
+    progress_end(&solving.progress);
     return status == STATUS_INTERRUPTED ? terminal_signal() : status;
 }
 
@@ -244,6 +282,79 @@ static enum status print(const struct study *study)
     return status;
 }
 
+/* --- result file --- */
+
+static void judge_mesh(struct study *study, int mesh)
+{
+    const struct case_solver *solver = &study->files[mesh].solver;
+    struct converge_mesh *into = &study->meshes[mesh];
+    *into = (struct converge_mesh){.rings = study->files[mesh].pad.present ? 0 : solver->rings,
+                                   .cell = solver->cell};
+    for (size_t i = 0; i < study->results[mesh].hit_count; i++) {
+        long cells = study->results[mesh].hits[i].output.cells;
+        into->cells = cells > into->cells ? cells : into->cells;
+    }
+}
+
+static enum status judge_metric(const struct study *study, int k, struct converge_metric *into)
+{
+    size_t hits = study->results[0].hit_count;
+    *into = (struct converge_metric){.metric = metrics[k],
+                                     .values = memory_doubles(MESHES * hits),
+                                     .rows = memory_zeroed(hits, sizeof *into->rows)};
+    if (!into->values || !into->rows)
+        return STATUS_MEMORY;
+    for (size_t i = 0; i < hits; i++) {
+        struct convergence got = judge(study, i, metrics[k], &into->values[MESHES * i]);
+        struct converge_row *row = &into->rows[i];
+        *row = (struct converge_row){
+            .order = got.order, .extrapolated = got.limit, .uncertainty = got.uncertainty};
+        snprintf(row->judgement, sizeof row->judgement, "%s", convergence_text(got.kind));
+    }
+    return STATUS_OK;
+}
+
+static enum status write_result(struct study *study, struct errors *errors)
+{
+    enum status status = STATUS_OK;
+    if (!study->path[0])
+        return STATUS_OK;
+    for (int m = 0; m < MESHES; m++)
+        judge_mesh(study, m);
+    for (int k = 0; k < METRICS && status == STATUS_OK; k++)
+        status = judge_metric(study, k, &study->judged[k]);
+    if (status != STATUS_OK)
+        return errors_add(errors, status, NULL, 0, 0, "out of memory");
+    struct converge_study whole = {.own = &study->results[0],
+                                   .ratio = RATIO,
+                                   .mesh_count = MESHES,
+                                   .metric_count = METRICS,
+                                   .meshes = study->meshes,
+                                   .metrics = study->judged};
+    status = store_converge_write(study->path, &whole, errors);
+    if (status == STATUS_OK && !study->options->quiet)
+        terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", study->path);
+    return status;
+}
+
+/* The journal goes when the result stands. Until then it is what the same command goes on from; then only
+ * does it matter when it could not be written. */
+static enum status end_journal(struct study *study, int stands, const struct errors *failed,
+                               struct errors *errors)
+{
+    struct journal *journal = &study->journal;
+    if (!journal->open)
+        return STATUS_OK;
+    if (stands)
+        return journal_remove(journal, errors);
+    if (journal->count > 0 && !journal->failed && !study->options->quiet)
+        terminal_print(stderr, STYLE_PLAIN,
+                       "kept what is solved in %s: the same command goes on from there\n", journal->path);
+    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
+        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
+    return status_worse(errors_status(failed), journal_close(journal, errors));
+}
+
 /* --- JSON --- */
 
 static json_t *number(double value)
@@ -334,19 +445,29 @@ static enum status draw(const struct study *study, struct errors *errors)
     return status;
 }
 
+/* Prints, stores and draws what all meshes say; 1 in *stands when the result is on the disk. */
+static enum status tell(struct study *study, int *stands, struct errors *errors)
+{
+    enum status status = study->options->json ? print_json(study) : print(study);
+    terminal_flush();
+    enum status written = write_result(study, errors);
+    *stands = written == STATUS_OK;
+    return status_worse(status_worse(status, written), draw(study, errors));
+}
+
 enum status command_converge(const struct options *options)
 {
-    struct errors errors = {0};
+    struct errors errors = {0}, failed = {0};
     struct study study = {.options = options};
+    int stands = 0;
     enum status status = load(&study, &errors);
     if (status == STATUS_OK)
-        status = name_picture(&study, &errors);
-    if (status == STATUS_OK)
-        status = solve(&study, &errors);
-    if (status == STATUS_OK || status == STATUS_COMPUTATION) {
-        status = status_worse(status, options->json ? print_json(&study) : print(&study));
-        terminal_flush();
-        status = status_worse(status, draw(&study, &errors));
+        status = name_files(&study, &errors);
+    if (status == STATUS_OK) {
+        status = solve(&study, &failed, &errors);
+        if (status == STATUS_OK || status == STATUS_COMPUTATION)
+            status = status_worse(status, tell(&study, &stands, &errors));
+        status = status_worse(status, end_journal(&study, stands, &failed, &errors));
     }
     terminal_errors(&errors, options->json);
     study_free(&study);

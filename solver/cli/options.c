@@ -44,7 +44,7 @@ static const struct row {
     [OPTION_FACTOR] = {KIND_NUMBER, AT(factor), 0, "factor", "K", NULL,
                        "judge mean + K standard deviations of several pulses"},
     [OPTION_FORCE] = {KIND_FLAG, AT(force), 'f', "force", NULL, NULL,
-                      "replace a file even if it is not a result of foampulse"},
+                      "replace a file that is there (run: its own without asking)"},
     [OPTION_GATE] = {KIND_FLAG, AT(gate), 0, "gate", NULL, NULL,
                      "exit with 7 when a limit is exceeded or cannot be judged"},
     [OPTION_QUIET] = {KIND_FLAG, AT(quiet), 'q', "quiet", NULL, NULL, "results and errors only"},

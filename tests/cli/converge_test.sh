@@ -15,9 +15,20 @@ says "the order is judged" out "credible"
 says "the second hit on a pad by its own number" out "  4.2  pad "
 says "the mesh of the case against the finest" out "lies within 2 % of the finest in 5 of 5 hits"
 says "the caution" out "it does not replace them"
-same "a picture" "bench-pad.converge.png" "$(ls "$scratch/to")"
+same "result and picture" "bench-pad.converge.h5 bench-pad.converge.png" "$(ls "$scratch/to" | tr '\n' ' ' | sed 's/ $//')"
+says "the file is named" err "wrote $scratch/to/bench-pad.converge.h5"
 
-run converge "$pad" --json -q -o "$scratch/to/"
+run converge "$pad" -o "$scratch/to/"
+exits "a result that is there already" 4
+says "what to do" err "bench-pad.converge.h5: error: is there already: -f replaces it"
+silent "nothing is solved" out
+cp "$scratch/to/bench-pad.converge.h5" "$scratch/first.h5"
+run converge "$pad" -f -o "$scratch/to/"
+exits "replaced with -f" 0
+cmp -s "$scratch/first.h5" "$scratch/to/bench-pad.converge.h5"
+same "equal studies are equal byte for byte" 0 $?
+
+run converge "$pad" --json -q -f -o "$scratch/to/"
 exits "as JSON" 0
 says "its schema" out '"schema": "foampulse/converge/1"'
 cp "$scratch/out" "$scratch/converge.json"
@@ -52,7 +63,7 @@ exits "two models" 2
 run converge "$source/cases/smallest.yaml" -s solver.rings=400
 exits "more rings than there can be" 2
 # cells thinner than the beads of the foam are wanted here, and warned of elsewhere, once a case
-run converge "$pad" -s 'solver.cell=0.9 mm' -q -o "$scratch/to/"
+run converge "$pad" -s 'solver.cell=0.9 mm' -q -f -o "$scratch/to/"
 exits "cells thinner than beads: status" 0
 same "cells thinner than beads: no word of it" 0 "$(cat "$scratch/out" "$scratch/err" | grep -c bead)"
 run run "$pad" -s 'solver.cell=0.9 mm' -q -o "$scratch/to/beads.h5"
@@ -65,6 +76,32 @@ run converge "$pad" -o "$scratch/nowhere/"
 exits "no such folder" 4
 run converge "$pad" "$pad"
 exits "one case at a time" 2
-same "nothing else is written" "bench-pad.converge.png bench-pad.h5 smallest.converge.png" \
+same "nothing else is written" "bench-pad.converge.h5 bench-pad.converge.png bench-pad.h5 smallest.converge.h5 \
+smallest.converge.png" \
     "$(ls "$scratch/to" | tr '\n' ' ' | sed 's/ $//')"
+
+# killed in the middle, and gone on with: the same file, and nothing is solved twice
+slow="-s solver.rings=20 -s solver.cell=4mm --model axisymmetric -j 1"
+mkdir "$scratch/whole" "$scratch/killed"
+run converge "$source/cases/smallest.yaml" $slow --json -q -o "$scratch/whole/"
+exits "undisturbed" 0
+cp "$scratch/out" "$scratch/whole.json"
+part=$scratch/killed/smallest.converge.h5.part
+"$FOAMPULSE" converge "$source/cases/smallest.yaml" $slow -q -o "$scratch/killed/" >"$scratch/out" 2>"$scratch/err" </dev/null &
+killed=$!
+tries=0
+while [ "$(wc -c <"$part" 2>/dev/null || echo 0)" -le 64 ] && [ $tries -lt 600 ]; do
+    sleep 0.05
+    tries=$((tries + 1))
+done
+kill -9 $killed
+wait $killed 2>/dev/null
+same "killed before the end: the journal alone is there" "smallest.converge.h5.part" "$(ls "$scratch/killed")"
+run converge "$source/cases/smallest.yaml" $slow --json -o "$scratch/killed/"
+exits "gone on with" 0
+says "what is taken" err "$part: 1 of 1 impacts of mesh 1x taken from the journal"
+same "the same words" "$(cat "$scratch/whole.json")" "$(cat "$scratch/out")"
+cmp -s "$scratch/whole/smallest.converge.h5" "$scratch/killed/smallest.converge.h5"
+same "the same file" 0 $?
+same "the journal is gone" "smallest.converge.h5 smallest.converge.png" "$(ls "$scratch/killed" | tr '\n' ' ' | sed 's/ $//')"
 finish
