@@ -16,6 +16,7 @@ PACKAGES_FRESH := debootstrap git
 PACKAGES_FUZZ  := clang libclang-rt-14-dev
 PACKAGES_COVERAGE := gcovr
 PACKAGES_VALGRIND := valgrind
+PACKAGES_PEERS := libsundials-dev python3-numpy
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -77,13 +78,15 @@ PROGRAM := $(OUT)/foampulse
 # --- programs of the tests: *_test.c hold Criterion tests, the others are run by validate, bench and kills ---------
 TEST_SOURCES := $(sort $(wildcard tests/unit/*_test.c tests/verify/*_test.c tests/fuzz/*_test.c))
 VALIDATE_SOURCES := $(sort $(wildcard tests/validate/*.c))
-BENCH_SOURCES := $(sort $(wildcard tests/bench/*.c))
+PEERS := tests/bench/peers
+BENCH_SOURCES := $(filter-out $(PEERS).c,$(sort $(wildcard tests/bench/*.c)))
 FAULT_SOURCES := $(filter-out tests/faults/calls.c,$(sort $(wildcard tests/faults/*.c)))
 SUPPORT_SOURCES := $(sort $(wildcard tests/support/*.c))
 TEST_PROGRAMS := $(TEST_SOURCES:%.c=$(OUT)/%)
 VALIDATE_PROGRAMS := $(VALIDATE_SOURCES:%.c=$(OUT)/%)
 BENCH_PROGRAMS := $(BENCH_SOURCES:%.c=$(OUT)/%)
 FAULT_PROGRAMS := $(FAULT_SOURCES:%.c=$(OUT)/%)
+PEERS_PROGRAM := $(OUT)/$(PEERS)
 SUPPORT_OBJECTS := $(SUPPORT_SOURCES:%.c=$(OUT)/%.o)
 FUZZ_TARGETS := case csv result
 FUZZ_SOURCES := tests/fuzz/target.c tests/fuzz/recipe.c tests/fuzz/mutate.c tests/fuzz/apart.c $(FUZZ_TARGETS:%=tests/fuzz/%_target.c)
@@ -97,7 +100,7 @@ WRAPPED := open close read pread write pwrite fsync fdatasync ftruncate flock fs
            tmpfile posix_spawn
 CALLS_OBJECT := $(OUT)/tests/faults/calls.o
 CALLS_PROGRAMS := $(OUT)/tests/faults/foampulse_calls $(OUT)/tests/faults/points_calls
-TEST_OBJECTS := $(CALLS_OBJECT) $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS)) \
+TEST_OBJECTS := $(CALLS_OBJECT) $(PEERS_PROGRAM).o $(patsubst %,%.o,$(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS)) \
                 $(SUPPORT_OBJECTS) $(FUZZ_OBJECTS)
 
 C_FILES := $(sort $(wildcard $(foreach d,solver/* materials cases plots tests/*,$(d)/*.c $(d)/*.h)))
@@ -107,7 +110,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench kills calls threads coverage valgrind fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench peers kills calls threads coverage valgrind fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -154,6 +157,12 @@ $(PROGRAM): $(CLI_OBJECTS) $(LIBRARY)
 $(TEST_PROGRAMS) $(VALIDATE_PROGRAMS) $(BENCH_PROGRAMS) $(FAULT_PROGRAMS): %: %.o $(SUPPORT_OBJECTS) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(filter %.o,$^) $(filter %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
 
+# Needs packages that nothing else does, so it is no part of the programs.
+$(PEERS_PROGRAM): private TEST_LIBS += -lsundials_arkode -lsundials_cvode -lsundials_sunlinsolspgmr \
+                                       -lsundials_sunnonlinsolfixedpoint -lsundials_nvecserial
+$(PEERS_PROGRAM): $(PEERS_PROGRAM).o $(SUPPORT_OBJECTS) $(LIBRARY)
+	$(CC) $(LDFLAGS_ALL) $(filter %.o,$^) $(filter %.a,$^) $(LIBS) $(TEST_LIBS) -o $@
+
 $(CALLS_PROGRAMS): private LDFLAGS_ALL += $(WRAPPED:%=-Wl,--wrap=%)
 $(OUT)/tests/faults/foampulse_calls: $(CLI_OBJECTS) $(CALLS_OBJECT) $(LIBRARY)
 $(OUT)/tests/faults/points_calls: $(OUT)/tests/faults/points.o $(CALLS_OBJECT) $(LIBRARY)
@@ -175,12 +184,13 @@ tests: $(TEST_PROGRAMS) $(FAULT_PROGRAMS) $(CALLS_PROGRAMS) ## the test programs
 programs: $(PROGRAM) $(TEST_PROGRAMS) $(FAULT_PROGRAMS) $(CALLS_PROGRAMS)
 validate-programs: $(VALIDATE_PROGRAMS)
 bench-programs: $(BENCH_PROGRAMS)
+peers-program: $(PEERS_PROGRAM)
 fault-programs: $(FAULT_PROGRAMS) $(CALLS_PROGRAMS)
 fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench kills calls threads coverage valgrind fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench peers kills calls threads coverage valgrind fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -207,6 +217,11 @@ bench: ## speed: medians of several runs
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST)
 	$(SUBMAKE) BUILD=release all bench-programs
 	@for program in $(BENCH_PROGRAMS); do echo "== $$program"; $$program || exit 1; done
+
+peers: ## speed beside general integrators: SUNDIALS, GSL, NumPy on the same equations
+	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_PEERS)
+	$(SUBMAKE) BUILD=release peers-program
+	@$(OUT)/$(PEERS)
 
 SECONDS_EACH ?= 20
 fuzz: ## coverage-guided fuzzing of the three readers, SECONDS_EACH=20 each (clang)

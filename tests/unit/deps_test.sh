@@ -14,7 +14,7 @@ tool() {
 }
 
 deps() {
-    PATH=$bin sh "$source/tests/deps" "$@" >"$scratch/out" 2>"$scratch/err"
+    PATH=$bin PYTHON=$bin/python3 sh "$source/tests/deps" "$@" >"$scratch/out" 2>"$scratch/err"
     status=$?
 }
 
@@ -62,14 +62,14 @@ exits "apt fails: its status" 100
 # --- no apt ------------------------------------------------------------------------------------------------------
 rm "$bin/apt-get" "$bin/gnuplot"
 all="gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev liblapacke-dev libyaml-dev libjansson-dev gnuplot-nox
-    libcriterion-dev libgsl-dev clang-tidy"
+    libcriterion-dev libgsl-dev clang-tidy libsundials-dev python3-numpy"
 deps $all
 exits "no apt, nothing there: status" 1
-for missing in "C17 compiler" pkg-config HDF5 libyaml jansson gnuplot Criterion GSL LAPACKE clang-tidy; do
+for missing in "C17 compiler" pkg-config HDF5 libyaml jansson gnuplot Criterion GSL LAPACKE clang-tidy SUNDIALS NumPy; do
     says "no apt, nothing there: $missing" err "$missing"
 done
 same "no apt: one list" 1 "$(grep -c Missing "$scratch/err")"
-for there in cc pkg-config gnuplot clang-tidy; do
+for there in cc pkg-config gnuplot clang-tidy python3; do
     tool $there
 done
 deps $all
