@@ -159,7 +159,7 @@ static double height(const struct axisymmetric_model *model, const struct rz_sta
 static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
                  struct history *history)
 {
-    double energy[ENERGY_COUNT] = {0}, grip = 0.0;
+    double energy[ENERGY_COUNT] = {0}, grip = 0.0, anvil = contact_stored(&model->contact, &state->contact);
     for (size_t i = 0; i < model->setup.helmet.rings; i++)
         grip += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
     energy[ENERGY_initial] = state->initial;
@@ -168,8 +168,7 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     energy[ENERGY_friction] = state->friction_loss;
     energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
     energy[ENERGY_contact] = state->contact.loss + bearing_damping(&model->bearing, &state->bearing);
-    energy[ENERGY_stored] = grip + contact_stored(&model->contact, &state->contact) +
-                            bearing_stored(&model->bearing, &state->bearing) +
+    energy[ENERGY_stored] = grip + anvil + bearing_stored(&model->bearing, &state->bearing) +
                             zones_stored(&model->zones, &state->zones);
     energy[ENERGY_artificial] =
         zones_artificial(&model->zones, &state->zones) + zones_sprung(&model->zones, &state->zones);
@@ -179,6 +178,7 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
         energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
         energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
     }
+    history_penalties(history, grip + anvil + bearing_penalties(&model->bearing, &state->bearing));
     history_ledger(history, energy);
 }
 

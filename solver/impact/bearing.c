@@ -98,6 +98,18 @@ double bearing_stored(const struct bearing_model *model, const struct bearing_st
     return sum;
 }
 
+double bearing_penalties(const struct bearing_model *model, const struct bearing_state *state)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < model->count; i++) {
+        double h = model->thickness[i], closure = state->closure[i];
+        if (model->area[i] > 0.0)
+            sum += h > 0.0 ? model->area[i] * comfort_contact(&state->comfort, h, closure)
+                           : penalty_energy(model->stiffness[i], closure);
+    }
+    return sum;
+}
+
 double bearing_padding(const struct bearing_model *model, const struct bearing_state *state)
 {
     double sum = 0.0;

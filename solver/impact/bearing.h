@@ -47,6 +47,8 @@ void bearing_press(const struct bearing_model *model, struct bearing_state *stat
 /* Energy [J]: stored, lost in the comfort layer, lost in damping. */
 double bearing_stored(const struct bearing_model *model, const struct bearing_state *state);
 double bearing_padding(const struct bearing_model *model, const struct bearing_state *state);
+/* Part of what is stored: in penalties, those beyond shut layers included. */
+double bearing_penalties(const struct bearing_model *model, const struct bearing_state *state);
 double bearing_damping(const struct bearing_model *model, const struct bearing_state *state);
 
 #endif

@@ -380,6 +380,22 @@ static double stored_in_contacts(const struct columns_model *model, const struct
     return energy;
 }
 
+/* Of these, what is in penalties, those beyond shut comfort layers included. */
+static double stored_in_penalties(const struct columns_model *model, const struct columns_state *state)
+{
+    double energy = contact_stored(&model->contact, &state->contact);
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        const struct group_state *own = &state->groups[g];
+        int padded = model->setup.regions[group->region].comfort_stress > 0.0;
+        for (size_t c = 0; c < group->liner.columns; c++)
+            energy += padded ? group->liner.area[c] *
+                                   comfort_contact(&own->comfort, own->thickness[c], own->closure[c])
+                             : penalty_energy(group->bearing[c], own->closure[c]);
+    }
+    return energy;
+}
+
 static void book(const struct columns_model *model, const struct columns_state *state, double dt_velocity,
                  struct history *history)
 {
@@ -405,6 +421,7 @@ static void book(const struct columns_model *model, const struct columns_state *
             energy[ENERGY_contact] += own->contact[c];
         }
     }
+    history_penalties(history, stored_in_penalties(model, state));
     history_ledger(history, energy);
 }
 

@@ -62,10 +62,15 @@ double comfort_work(const struct comfort_law *law, double thickness, double clos
            0.5 * stiff * over * over;
 }
 
-double comfort_spring(const struct comfort_law *law, double thickness, double closure)
+double comfort_contact(const struct comfort_law *law, double thickness, double closure)
 {
     double shut = COMFORT_SHUT * thickness, over = closure > shut ? closure - shut : 0;
-    double contact = 0.5 * comfort_stiffest(law, thickness) * over * over;
+    return 0.5 * comfort_stiffest(law, thickness) * over * over;
+}
+
+double comfort_spring(const struct comfort_law *law, double thickness, double closure)
+{
+    double contact = comfort_contact(law, thickness, closure);
     double share = thickness > 0 ? 1 - law->loss : 1;
     return share * (comfort_work(law, thickness, closure) - contact) + contact;
 }

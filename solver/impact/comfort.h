@@ -53,6 +53,9 @@ double comfort_stiffest(const struct comfort_law *law, double thickness);
 double comfort_pressure(const struct comfort_law *law, double thickness, double closure);
 double comfort_work(const struct comfort_law *law, double thickness, double closure);
 
+/* Energy of the contact beyond a shut layer [J/m2]; with h = 0 all of it. */
+double comfort_contact(const struct comfort_law *law, double thickness, double closure);
+
 /* Energy that the springs hold at this closure [J/m2]: (1 - loss) W(c) up to 0.9 h; with rings.stored it is
  * all. */
 double comfort_spring(const struct comfort_law *law, double thickness, double closure);

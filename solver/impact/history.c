@@ -53,6 +53,11 @@ void history_state(struct history *history, double t, double travel, double crus
     record_step(&history->states, t, NULL, now);
 }
 
+void history_penalties(struct history *history, double energy)
+{
+    history->penalty_energy = energy > history->penalty_energy ? energy : history->penalty_energy;
+}
+
 void history_shell_strain(struct history *history, double strain)
 {
     if (!(strain <= history->shell_strain))

@@ -29,6 +29,7 @@ struct history {
     double *ledger[ENERGY_COUNT];   /* (ledger_capacity) [J] */
     double energy[ENERGY_COUNT];    /* the newest ledger */
     double balance_error;           /* largest |residual| so far over the initial energy */
+    double penalty_energy;          /* largest in the penalties of contacts, of the ledgers so far [J] */
     double first_speed, last_speed; /* headform, towards the anvil [m/s] */
     double largest_strain;
     double shell_strain; /* largest of a fibre at the faces of the shell; NaN without a shell */
@@ -54,6 +55,10 @@ void history_state(struct history *history, double t, double travel, double crus
 
 /* Takes the strain of a fibre of the shell down if it is the largest so far. */
 void history_shell_strain(struct history *history, double strain);
+
+/* Takes down the energy in the penalties of contacts [J], which ENERGY_stored holds too, if it is the
+ * largest. */
+void history_penalties(struct history *history, double energy);
 
 /* 1 when a step to t needs the state: before the step and after it. */
 int history_state_due(const struct history *history, double t);

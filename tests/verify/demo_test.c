@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "solver/base/isa.h"
+#include "solver/study/resolve.h"
 #include "tests/support/cases.h"
 #include "tests/support/sanitized.h"
 
@@ -155,6 +156,68 @@ Test(demo, balances)
     for (size_t i = 0; i < SHIPPED; i++) {
         for (size_t m = 0; m < models_of(shipped[i]); m++)
             check_balances(shipped[i], &models[m]);
+    }
+}
+
+/* --- penalties --- */
+
+/* Largest energy in the penalties of contacts over an impact, of its initial energy; `axisymmetric`: by
+ * zones. */
+static double penalties(struct resolver *resolver, const struct case_impact *impact, int axisymmetric)
+{
+    static double absorbed[HISTORY_LAYERS];
+    struct resolved resolved = {0};
+    struct columns_model columns = {0};
+    struct axisymmetric_model zones = {0};
+    struct history history = {0};
+    struct errors errors = {0};
+    char sentence[RESOLVE_SENTENCE] = "", message[HISTORY_MESSAGE] = "";
+    resolver->axisymmetric = axisymmetric;
+    cr_assert_eq(resolve_impact(resolver, impact, &resolved, sentence, &errors), STATUS_OK);
+    cr_assert_str_empty(sentence);
+    const struct columns_setup *setup = axisymmetric ? &resolved.zones.helmet : &resolved.columns;
+    cr_assert_eq(axisymmetric ? axisymmetric_model_make(&resolved.zones, &zones)
+                              : columns_model_make(&resolved.columns, &columns),
+                 STATUS_OK);
+    size_t layers = axisymmetric ? zones.layer_count : columns.layer_count;
+    cr_assert_eq(history_make(&history, setup->duration, setup->speed, layers), STATUS_OK);
+    enum status status = axisymmetric ? axisymmetric_run(&zones, &history, absorbed, NULL, message)
+                                      : columns_run(&columns, &history, absorbed, NULL, message);
+    cr_assert_eq(status, STATUS_OK, "%s", message);
+    double share = history.penalty_energy / history.energy[ENERGY_initial];
+    history_free(&history);
+    axisymmetric_model_free(&zones);
+    columns_model_free(&columns);
+    resolved_free(&resolved);
+    return share;
+}
+
+/* Penalties stand for bodies that do not enter each other: what they hold is to be small, at most 1 % of the
+ * initial energy at any ledger (every 0.1 ms), on the default mesh. */
+static void check_penalties(const char *path, const struct model *model)
+{
+    const char *const sets[] = {model->set, SANITIZED ? "solver.rings=24" : "solver.rings=48"};
+    struct case_file file;
+    struct resolver resolver = {0};
+    struct errors errors = {0};
+    double worst = 0.0;
+    cases_load(path, sets, 2, &file);
+    cr_assert_eq(resolver_make(&file, &resolver, &errors), STATUS_OK);
+    for (size_t k = 0; k < file.impact_count; k++) {
+        double share = penalties(&resolver, &file.impacts[k], model == &models[1]);
+        take_worst(&worst, share);
+        cr_expect(share > 0.0 && share <= 0.01, "%s, impact %zu: %g in penalties", path, k + 1, share);
+    }
+    printf("figure: %-24s %-12s energy in penalties %.3f %% (limit 1)\n", path, model->name, 100.0 * worst);
+    resolver_free(&resolver);
+    case_free(&file);
+}
+
+Test(demo, penalties)
+{
+    for (size_t i = 0; i < SHIPPED; i++) {
+        for (size_t m = 0; m < models_of(shipped[i]) && !is_pad(shipped[i]); m++)
+            check_penalties(shipped[i], &models[m]);
     }
 }
 
