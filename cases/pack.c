@@ -280,7 +280,7 @@ static int is_complete(const struct hit_result *hit)
     for (int i = 0; i < PULSE_COUNT; i++)
         complete &= output->count == 0 || output->channel[i];
     for (int i = 0; i < ENERGY_COUNT; i++)
-        complete &= output->ledger_count == 0 || output->ledger[i];
+        complete &= output->ledger_count == 0 || output->ledger[i] || !output_tells(output, (size_t)i);
     return complete;
 }
 

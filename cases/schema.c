@@ -119,8 +119,9 @@ const struct schema_key schema_table[] = {
     VALUE(SHELL, "yield_stress", STRESS, ABOVE_0, 1e11, NULL, "in place of the material's; absent: elastic"),
     VALUE(SHELL, "hardening", STRESS, 0, 1e11, NULL, "slope after yield, in place of the material's"),
     VALUE(SHELL, "failure_strain", FRACTION, ABOVE_0, 10, NULL,
-          "in place of the material's; reported against, nothing fails in the computation"),
-    PLAIN(SHELL, "crack_energy", LATER, NULL, "damage of laminates"),
+          "in place of the material's; reported against, and where cracks start with a crack_energy"),
+    VALUE(SHELL, "crack_energy", ENERGY_PER_AREA, ABOVE_0, 1e8, NULL,
+          "energy per area of a crack through a shell that does not yield; absent: nothing fails"),
 
     PLAIN(COMFORT, "foam", TEXT, "comfort-soft",
           "a name of `foampulse list comfort`, or an own foam like one"),

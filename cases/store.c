@@ -435,9 +435,11 @@ static void put_hit(struct container *container, const struct hit_result *hit)
         put_number(container, path_of(path, "%s/%s", part, metric_table[i].name), metric_units(i),
                    metric_table[i].description, hit->output.metrics[i]);
     container_group(container, path_of(part, "%s/energy", group));
-    for (size_t i = 0; i < ENERGY_COUNT; i++)
-        put_number(container, path_of(path, "%s/%s", part, energy_table[i].name), "J",
-                   energy_table[i].description, hit->output.energy[i]);
+    for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        if (output_tells(&hit->output, i))
+            put_number(container, path_of(path, "%s/%s", part, energy_table[i].name), "J",
+                       energy_table[i].description, hit->output.energy[i]);
+    }
     container_group(container, path_of(part, "%s/layers", group));
     fields_put_columns(container, part, layer_fields, COUNT(layer_fields), hit->output.layers,
                        sizeof *hit->output.layers, hit->output.layer_count);
@@ -490,6 +492,14 @@ static void put_summary_margins(struct container *container, const struct case_r
     memory_free(rows);
 }
 
+static int result_tells(const struct case_result *result, size_t part)
+{
+    int tells = part != ENERGY_damage;
+    for (size_t i = 0; i < result->hit_count; i++)
+        tells |= output_tells(&result->hits[i].output, part);
+    return tells;
+}
+
 static void put_summary(struct container *container, const struct case_result *result)
 {
     container_group(container, "/summary");
@@ -502,6 +512,8 @@ static void put_summary(struct container *container, const struct case_result *r
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
         char name[64];
         snprintf(name, sizeof name, "%s_J", energy_table[i].name);
+        if (!result_tells(result, i))
+            continue;
         put_summary_column(container, name, "J", energy_table[i].description, result,
                            offsetof(struct hit_result, output.energy) + i * sizeof(double));
     }
@@ -778,8 +790,11 @@ static void get_output(struct container *container, const char *hit, struct impa
     get_channels(container, group, energy_table, ENERGY_COUNT, output->ledger, output->ledger_count);
     for (size_t i = 0; i < METRIC_COUNT; i++)
         output->metrics[i] = get_number(container, path_of(path, "%s/metrics/%s", hit, metric_table[i].name));
-    for (size_t i = 0; i < ENERGY_COUNT; i++)
-        output->energy[i] = get_number(container, path_of(path, "%s/energy/%s", hit, energy_table[i].name));
+    for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        path_of(path, "%s/energy/%s", hit, energy_table[i].name);
+        if (i != ENERGY_damage || container_has(container, path))
+            output->energy[i] = get_number(container, path);
+    }
 }
 
 static void get_hit(struct container *container, struct hit_result *hit)

@@ -209,6 +209,21 @@ struct shell_values shell_values_none(void)
 #undef NOTHING
 }
 
+/* Cracks start at failure_strain, in a sheet that is elastic until then. */
+static enum status check_cracks(const struct shell_values *values, struct errors *errors)
+{
+    if (isnan(values->crack_energy))
+        return STATUS_OK;
+    if (isnan(values->failure_strain))
+        return errors_add(errors, STATUS_INPUT, NULL, 0, 0,
+                          "`crack_energy` of the shell takes a `failure_strain`, where cracks start");
+    if (!isnan(values->yield_stress))
+        return errors_add(
+            errors, STATUS_INPUT, NULL, 0, 0,
+            "`crack_energy` is for shells that do not yield, and this one has a `yield_stress`");
+    return STATUS_OK;
+}
+
 /* Refuses values with which a shell makes no sense; NaN counts as missing. */
 static enum status check(const struct shell_values *values, struct errors *errors)
 {
@@ -224,6 +239,7 @@ static enum status check(const struct shell_values *values, struct errors *error
         {"yield_stress", "above 0", offsetof(struct shell_values, yield_stress), 0, INFINITY, 0, 0},
         {"hardening", "0 or more", offsetof(struct shell_values, hardening), 0, INFINITY, 1, 0},
         {"failure_strain", "above 0", offsetof(struct shell_values, failure_strain), 0, INFINITY, 0, 0},
+        {"crack_energy", "above 0", offsetof(struct shell_values, crack_energy), 0, INFINITY, 0, 0},
     };
     for (size_t k = 0; k < sizeof rules / sizeof *rules; k++) {
         double value = *(const double *)(const void *)((const char *)values + rules[k].offset);
@@ -237,7 +253,7 @@ static enum status check(const struct shell_values *values, struct errors *error
             return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "`%s` of the shell must be %s", rules[k].key,
                               rules[k].allowed);
     }
-    return STATUS_OK;
+    return check_cracks(values, errors);
 }
 
 static double pick(double own, double otherwise)
@@ -268,7 +284,9 @@ enum status shell_material_choose(const struct shell_materials *materials, const
                                          .youngs_modulus = values.youngs_modulus,
                                          .poisson = values.poisson,
                                          .yield_stress = pick(values.yield_stress, INFINITY),
-                                         .hardening = pick(values.hardening, 0.0)};
+                                         .hardening = pick(values.hardening, 0.0),
+                                         .crack_strain = pick(values.failure_strain, 0.0),
+                                         .crack_energy = pick(values.crack_energy, 0.0)};
     choice->failure_strain = values.failure_strain;
     choice->caution = material ? material->caution : "";
     return STATUS_OK;

@@ -19,7 +19,8 @@
  *   E = (U1^2 - U4^2)/U1, nu = U4/U1
  * (invariants of Tsai and Pagano 1968, textbook form from memory; the test averages a turned ply).
  *
- * Damage is off: its energy per crack area has no source. The largest strain is compared with failure_strain.
+ * Damage (solver/impact/shell_damage.h) is off until a crack_energy is given, for which there is no source.
+ * The largest strain is compared with failure_strain.
  */
 
 enum { SHELL_MATERIAL_NAME = 48 };
@@ -31,7 +32,8 @@ enum { SHELL_MATERIAL_NAME = 48 };
     X(poisson, NUMBER, 1, "in the plane")                                                                    \
     X(yield_stress, STRESS, 0, "in a uniaxial test; none: the material stays elastic")                       \
     X(hardening, STRESS, 0, "slope of stress against plastic strain after yield")                            \
-    X(failure_strain, FRACTION, 0, "reported against, nothing fails in the computation")
+    X(failure_strain, FRACTION, 0, "reported against; where cracks start if there is a crack_energy")        \
+    X(crack_energy, ENERGY_PER_AREA, 0, "of a crack through the sheet; none: nothing fails")
 
 /* Rows of the data file that are not values of the sheet. */
 #define SHELL_MATERIAL_PLY(X)                                                                                \

@@ -68,6 +68,8 @@ static void add_sums(struct script *script, const struct impact_output *output)
         script_add(script, "%.7g 0", 1e3 * (double)(i + 1) * output->ledger_interval);
         for (int k = 0; k < STACK; k++) {
             sum += output->ledger[stack[k].part][i];
+            if (stack[k].part == ENERGY_shell && output->ledger[ENERGY_damage])
+                sum += output->ledger[ENERGY_damage][i];
             script_add(script, " %.7g", sum);
         }
         script_add(script, "\n");

@@ -35,7 +35,18 @@ static void csv_number(double value, const char *end)
         terminal_print(stdout, STYLE_PLAIN, "%s", end);
 }
 
-static void csv_head(void)
+/* Whether the shell of one row cracked, so that all get the column. */
+static int any_damage(const struct case_result *results, size_t count)
+{
+    int any = 0;
+    for (size_t i = 0; i < count; i++) {
+        for (size_t h = 0; h < results[i].hit_count; h++)
+            any |= output_tells(&results[i].hits[h].output, ENERGY_damage);
+    }
+    return any;
+}
+
+static void csv_head(int damage)
 {
     terminal_print(
         stdout, STYLE_PLAIN,
@@ -47,12 +58,14 @@ static void csv_head(void)
         "hoop_shown,hoop_kept_peak_g,hoop_kept_hic,hoop_cut_peak_g,hoop_cut_hic");
     for (size_t i = 0; i < METRIC_COUNT; i++)
         terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
-    for (size_t i = 0; i < ENERGY_COUNT; i++)
-        terminal_print(stdout, STYLE_PLAIN, ",%s_J", energy_table[i].name);
+    for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        if (i != ENERGY_damage || damage)
+            terminal_print(stdout, STYLE_PLAIN, ",%s_J", energy_table[i].name);
+    }
     terminal_print(stdout, STYLE_PLAIN, "\n");
 }
 
-static void csv_row(const struct case_result *result, const struct hit_result *hit)
+static void csv_row(const struct case_result *result, const struct hit_result *hit, int damage)
 {
     const struct judgement *worst = summary_worst(hit);
     csv_text(result->file, ",");
@@ -92,6 +105,8 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
         csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
     }
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
+        if (i == ENERGY_damage && !damage)
+            continue;
         terminal_print(stdout, STYLE_PLAIN, ",");
         csv_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
     }
@@ -100,9 +115,10 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
 
 void summary_csv(const struct case_result *results, size_t count)
 {
-    csv_head();
+    int damage = any_damage(results, count);
+    csv_head(damage);
     for (size_t i = 0; i < count; i++) {
         for (size_t h = 0; h < results[i].hit_count; h++)
-            csv_row(&results[i], &results[i].hits[h]);
+            csv_row(&results[i], &results[i].hits[h], damage);
     }
 }

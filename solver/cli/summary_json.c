@@ -71,6 +71,8 @@ static json_t *energy_json(const struct hit_result *hit)
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
         char name[64];
         snprintf(name, sizeof name, "%s_J", energy_table[i].name);
+        if (!output_tells(&hit->output, i))
+            continue;
         json_object_set_new(object, name,
                             number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN));
     }

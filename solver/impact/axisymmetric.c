@@ -177,6 +177,7 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     if (model->has_shell) {
         energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
         energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
+        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell);
     }
     history_penalties(history, grip + anvil + bearing_penalties(&model->bearing, &state->bearing));
     history_ledger(history, energy);

@@ -409,6 +409,7 @@ static void book(const struct columns_model *model, const struct columns_state *
     if (model->has_shell) {
         energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
         energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
+        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell);
     }
     for (size_t g = 0; g < model->group_count; g++) {
         const struct liner_group *liner = &model->groups[g].liner;

@@ -14,6 +14,11 @@ const struct channel_info energy_table[ENERGY_COUNT] = {
 #undef ENERGY_ROW
 };
 
+int output_tells(const struct impact_output *output, size_t part)
+{
+    return part != ENERGY_damage || output->energy[part] > 0.0;
+}
+
 void impact_output_free(struct impact_output *output)
 {
     for (size_t i = 0; i < PULSE_COUNT; i++)

@@ -31,6 +31,7 @@
     X(rebound, "J", "kinetic energy")                                                                        \
     X(foam, "J", "lost in crushing foam")                                                                    \
     X(shell, "J", "lost in yielding of the shell")                                                           \
+    X(damage, "J", "lost in cracks of the shell")                                                            \
     X(comfort, "J", "lost in the comfort layer")                                                             \
     X(friction, "J", "lost in friction and in the liner's shear")                                            \
     X(contact, "J", "lost in contacts (damping and joining masses)")                                         \
@@ -90,6 +91,9 @@ struct impact_output {
     double anvil_impulse; /* [N s] */
     int separated;        /* 1 when history_over ended the run, 0 when its duration did */
 };
+
+/* Whether a result has this part of the ledger: one in which nothing cracked says nothing of `damage`. */
+int output_tells(const struct impact_output *output, size_t part);
 
 /* Releases the arrays and zeroes the struct; {0} is allowed. */
 void impact_output_free(struct impact_output *output);

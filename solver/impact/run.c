@@ -44,6 +44,8 @@ static enum status take_channels(const struct history *history, double mass, str
     channel[PULSE_travel] = copy(record_samples(&history->states, HISTORY_TRAVEL), count);
     channel[PULSE_crush] = copy(record_samples(&history->states, HISTORY_CRUSH), count);
     for (int part = 0; part < ENERGY_COUNT; part++) {
+        if (part == ENERGY_damage && history->energy[part] == 0.0)
+            continue;
         output->ledger[part] = copy(history->ledger[part], output->ledger_count);
         if (!output->ledger[part])
             return STATUS_MEMORY;

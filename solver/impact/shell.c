@@ -35,7 +35,8 @@ void shell_forces(const struct shell_model *model, struct shell_state *state, co
 enum {
     MODEL_ROWS = 0 SHELL_MODEL_LIST(COUNT_ROWS),
     STATE_ROWS = 0 SHELL_STATE_LIST(COUNT_ROWS),
-    PLASTIC_ROWS = 0 SHELL_PLASTIC_LIST(COUNT_ROWS)
+    PLASTIC_ROWS = 0 SHELL_PLASTIC_LIST(COUNT_ROWS),
+    DAMAGE_ROWS = 0 SHELL_DAMAGE_LIST(COUNT_ROWS)
 };
 
 static enum status allocate_model(struct shell_model *model)
@@ -94,6 +95,15 @@ static void place_segments(const struct shell_setup *setup, struct shell_model *
     }
 }
 
+/* What pads the row gets a strain too, which no half without volume comes to bear. */
+static void place_cracks(struct shell_model *model)
+{
+    for (size_t j = 0; j < model->stride; j++) {
+        double length = j < model->segment_count ? model->length[j] : shell_crack_length(&model->sheet);
+        model->parted[j] = shell_crack_end(&model->sheet, length);
+    }
+}
+
 static void place_nodes(const struct shell_setup *setup, struct shell_model *model)
 {
     for (size_t i = 1; i < model->segment_count; i++) {
@@ -136,18 +146,22 @@ static enum status take_first_shape(const struct shell_setup *setup, struct shel
 enum status shell_model_make(const struct shell_setup *setup, struct shell_model *model)
 {
     assert(setup->node_count >= 3 && setup->thickness > 0.0 && setup->sheet.hardening >= 0.0);
-    *model = (struct shell_model){.node_count = setup->node_count,
-                                  .segment_count = setup->node_count - 1,
-                                  .stride = (setup->node_count + 8 + 7) / 8 * 8,
-                                  .sheet = setup->sheet,
-                                  .start = setup->start,
-                                  .end = setup->end,
-                                  .yields = setup->sheet.yield_stress < INFINITY};
+    assert(setup->sheet.crack_energy == 0.0 || setup->sheet.yield_stress == INFINITY);
+    *model = (struct shell_model){
+        .node_count = setup->node_count,
+        .segment_count = setup->node_count - 1,
+        .stride = (setup->node_count + 8 + 7) / 8 * 8,
+        .sheet = setup->sheet,
+        .start = setup->start,
+        .end = setup->end,
+        .yields = setup->sheet.yield_stress<INFINITY, .cracks = setup->sheet.crack_energy> 0.0};
     enum status status = allocate_model(model);
     if (status != STATUS_OK)
         goto done;
     place_segments(setup, model);
     place_nodes(setup, model);
+    if (model->cracks)
+        place_cracks(model);
     status = take_first_shape(setup, model);
     if (status != STATUS_OK)
         goto done;
@@ -170,7 +184,7 @@ void shell_model_free(struct shell_model *model)
 enum status shell_state_make(const struct shell_model *model, struct shell_state *state)
 {
     *state = (struct shell_state){0};
-    size_t rows = STATE_ROWS + (model->yields ? PLASTIC_ROWS : 0);
+    size_t rows = STATE_ROWS + (model->yields ? PLASTIC_ROWS : 0) + (model->cracks ? DAMAGE_ROWS : 0);
     double *next = state->memory = memory_zeroed(rows * model->stride, sizeof *next);
     if (!next)
         return STATUS_MEMORY;
@@ -180,6 +194,9 @@ enum status shell_state_make(const struct shell_model *model, struct shell_state
     SHELL_STATE_LIST(TAKE)
     if (model->yields) {
         SHELL_PLASTIC_LIST(TAKE)
+    }
+    if (model->cracks) {
+        SHELL_DAMAGE_LIST(TAKE)
     }
 #undef TAKE
     return STATUS_OK;
@@ -230,6 +247,8 @@ static double half_stored(const struct shell_model *model, const struct shell_st
 
 double shell_stored(const struct shell_model *model, const struct shell_state *state)
 {
+    if (model->cracks)
+        return shell_cracked_stored(model, state);
     if (!model->yields)
         return elastic_stored(model, state);
     double sum = 0.0;

@@ -28,6 +28,8 @@
  * Yielding: von Mises in plane stress with linear isotropic hardening at five points through each half, on
  * the strain of its segment and the curvature of its node.
  *
+ * Cracks: damage at the same points, see solver/impact/shell_damage.h.
+ *
  * Ring i is the two halves about node i. `bare` and `hoop` describe openings: a ring keeps 1 - bare of mass
  * and of meridional stiffness, and `hoop` of its hoop stiffness; its matter sees the hoop strain times
  * sqrt(hoop / (1 - bare)), the openings take up the rest.
@@ -48,6 +50,9 @@ struct shell_sheet {
     double poisson;
     double yield_stress; /* of a uniaxial test [Pa]; INFINITY: stays elastic */
     double hardening;    /* slope of stress against plastic strain [Pa], >= 0 */
+    double crack_strain; /* stress / youngs_modulus at which a crack starts; not read without crack_energy */
+    double
+        crack_energy; /* of a crack through the sheet [J/m2]; 0: none. A sheet that cracks does not yield */
 };
 
 struct shell_setup {
@@ -75,6 +80,7 @@ extern const double shell_point_height[SHELL_POINTS], shell_point_share[SHELL_PO
     X(inverse_length, 1) /* segment [1/m] */                                                                 \
     X(radius, 1)         /* segment, mean radius of the first shape [m] */                                   \
     X(inverse_radius, 1) /* segment [1/m] */                                                                 \
+    X(parted, 1)         /* segment, strain that parts a crack across the meridian, or 0 */                  \
     X(membrane_s, 1)     /* segment, second derivatives of the energy by eps_s and eps_t [J] */              \
     X(membrane_st, 1)                                                                                        \
     X(membrane_t, 1)                                                                                         \
@@ -96,7 +102,7 @@ struct shell_model {
     size_t stride; /* of the arrays: node_count + 8 rounded up to 8; what pads them is 0 */
     struct shell_sheet sheet;
     enum shell_end start, end;
-    int yields;
+    int yields, cracks;
     double start_direction[2], end_direction[2]; /* of the first and last segment in the first shape */
     double largest_frequency; /* bound on the largest angular frequency of the first shape [1/s] */
     double *memory;           /* the block that holds all arrays */
@@ -137,11 +143,17 @@ struct shell_model {
     X(trial_difference, 1) /* s - t [Pa] */                                                                  \
     X(trial_excess, 1)     /* equivalent stress^2 less yield stress^2 [Pa2] */
 
+/* Arrays of a shell that cracks. */
+#define SHELL_DAMAGE_LIST(X)                                                                                 \
+    X(worst_s, 20) /* pulled, pressed x half x point: largest stress the matter has borne / E */             \
+    X(worst_t, 20)
+
 struct shell_state {
     double *memory;
 #define SHELL_STATE_ARRAY(name, rows) double *name;
     SHELL_STATE_LIST(SHELL_STATE_ARRAY)
     SHELL_PLASTIC_LIST(SHELL_STATE_ARRAY) /* NULL unless the model yields */
+    SHELL_DAMAGE_LIST(SHELL_STATE_ARRAY)  /* NULL unless the model cracks */
 #undef SHELL_STATE_ARRAY
 };
 
@@ -172,6 +184,9 @@ double shell_stored(const struct shell_model *model, const struct shell_state *s
  * which makes the elastic energy of a step exact for the trapezoid rule of the step. */
 double shell_dissipated(const struct shell_model *model, const struct shell_state *state);
 
+/* Energy [J] that cracks have taken so far: a function of the damage. */
+double shell_cracked(const struct shell_model *model, const struct shell_state *state);
+
 /* Largest stretch of a fibre at either face, hoop strains as the matter sees them, at the shape of the last
  * call of shell_forces; `node` (may be NULL) becomes the ring it is in. */
 double shell_largest_strain(const struct shell_model *model, const struct shell_state *state, size_t *node);
@@ -185,10 +200,21 @@ double shell_stable_step(const struct shell_model *model, const struct shell_sta
  * stiffness in meridional and normal directions. For shell_model_make. Negative when memory is out. */
 double shell_frequency_bound(const struct shell_model *model, const double *r, const double *z);
 
-/* Kernels, one an instruction set: directions, strains and turns of a shape; all of shell_forces. */
+/* For shell_stored of a shell that cracks. */
+double shell_cracked_stored(const struct shell_model *model, const struct shell_state *state);
+
+/* Longest segment [m] on which a sheet can crack, its characteristic length E G/(limit of stress)^2. */
+double shell_crack_length(const struct shell_sheet *sheet);
+
+/* Strain that parts a crack whose band has that length [m]. For shell_model_make. */
+double shell_crack_end(const struct shell_sheet *sheet, double length);
+
+/* Kernels, one an instruction set: directions, strains and turns of a shape; derivatives of the energy of a
+ * shell that cracks, by its strains; all of shell_forces. */
 #define SHELL_KERNELS(isa)                                                                                   \
     void shell_shape_##isa(const struct shell_model *model, struct shell_state *state, const double *r,      \
                            const double *z);                                                                 \
+    void shell_crack_##isa(const struct shell_model *model, struct shell_state *state);                      \
     void shell_advance_##isa(const struct shell_model *model, struct shell_state *state, const double *r,    \
                              const double *z, double *force_r, double *force_z);
 SHELL_KERNELS(base)

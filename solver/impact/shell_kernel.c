@@ -471,6 +471,8 @@ void ISA_NAME(shell_advance)(const struct shell_model *model, struct shell_state
     bend(model, state);
     if (model->yields)
         plastic(model, state);
+    else if (model->cracks)
+        ISA_NAME(shell_crack)(model, state);
     else
         elastic(model, state);
     pulls(model, state);

@@ -501,7 +501,14 @@ static int say_shell_strain(const struct hit_result *hit, const void *about, cha
     double fraction = hit->output.metrics[METRIC_shell_strain_fraction];
     (void)about;
     snprintf(remark, size, " (%.0f %% of it)", 100.0 * fraction);
-    return fraction > 1.0;
+    return fraction > 1.0 && !output_tells(&hit->output, ENERGY_damage);
+}
+
+static int say_cracked(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.2f J)", hit->output.energy[ENERGY_damage]);
+    return output_tells(&hit->output, ENERGY_damage);
 }
 
 /* The layer that went furthest past the same curve as the layer `about`. */
@@ -582,6 +589,7 @@ static enum status warn(struct case_result *result)
         {say_shell_strain,
          "shell strained beyond the failure strain of its material, where nothing fails in the "
          "computation"},
+        {say_cracked, "shell cracked"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
         {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
         {say_one_bound, "one bound at openings is not known, as it could not be solved"},

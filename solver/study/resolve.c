@@ -161,6 +161,19 @@ static enum status note_shell(const struct resolver *resolver, char ***list, siz
                                                         : status;
 }
 
+/* Cracks have a strain and an energy, and along the meridian a distance, that a reader must know. */
+static enum status note_cracks(const struct resolver *resolver, char ***list, size_t *count)
+{
+    const struct shell_sheet *sheet = &resolver->shell.sheet;
+    if (!resolver->file->shell.present || sheet->crack_energy == 0.0)
+        return STATUS_OK;
+    return result_note(
+        list, count,
+        "the shell cracks from a strain of %.3g %% on, pulled and pressed alike, and each crack "
+        "takes %.4g kJ/m2; cracks along the meridian are %.3g mm apart (characteristic length)",
+        100.0 * sheet->crack_strain, 1e-3 * sheet->crack_energy, 1e3 * shell_crack_length(sheet));
+}
+
 /* Foam denser than what its curve was checked against, with the value of another formula beside it. */
 static enum status note_density(const struct resolver *resolver, const struct case_part *part, char ***list,
                                 size_t *count)
@@ -205,7 +218,9 @@ enum status resolver_assumptions(const struct resolver *resolver, char ***list, 
         status = note_layers(resolver, file->regions[k].layers, file->regions[k].layer_count, list, count);
     if (status == STATUS_OK && file->comfort.foam[0])
         status = note_memory(resolver, file->comfort.foam, "comfort padding", "comfort", list, count);
-    return status == STATUS_OK && !file->pad.present ? note_shell(resolver, list, count) : status;
+    if (status == STATUS_OK && !file->pad.present)
+        status = note_shell(resolver, list, count);
+    return status == STATUS_OK && !file->pad.present ? note_cracks(resolver, list, count) : status;
 }
 
 /* --- impacts --- */
@@ -382,6 +397,25 @@ static enum status take_region(struct making *making, const struct stack_site *s
     return take_layers(making, from->layers, from->layer_count, region->layers);
 }
 
+/* A segment of the shell longer than the characteristic length would give back more energy than its crack
+ * takes. */
+static void check_segments(struct making *making)
+{
+    const struct columns_setup *setup = &making->resolved->columns;
+    const struct shell_sheet *sheet = &setup->shell;
+    if (setup->shell_thickness == 0.0 || sheet->crack_energy == 0.0)
+        return;
+    double arc = (setup->outer_radius + 0.5 * setup->shell_thickness) * setup->phi_max;
+    double segment = arc / (double)(setup->rings - 1), longest = shell_crack_length(sheet);
+    if (segment > longest)
+        snprintf(
+            making->sentence, RESOLVE_SENTENCE,
+            "a crack that takes %.4g kJ/m2 needs rings less than %.3g mm apart: solver.rings of %.0f, or a "
+            "crack_energy of %.4g kJ/m2",
+            1e-3 * sheet->crack_energy, 1e3 * longest, ceil(arc / longest) + 1.0,
+            1e-3 * sheet->crack_energy * segment / longest);
+}
+
 static enum status resolve_helmet(struct making *making, const struct case_impact *impact)
 {
     const struct case_file *file = making->resolver->file;
@@ -405,6 +439,7 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
         setup->head_friction = impact->head_friction;
     anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), &impact->anvil.sizes,
                setup->outer_radius + setup->shell_thickness);
+    check_segments(making);
     enum status status = take_shares(making, impact);
     if (status == STATUS_OK)
         setup->bare = making->resolved->shares + file->region_count * setup->rings;

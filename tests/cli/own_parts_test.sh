@@ -173,6 +173,33 @@ says "a folded zone: what it is" err "strain.yaml: error: impact 2: a zone is fo
 run run strain.yaml -q --json -f -s shell='{density: 1000 kg/m3, youngs_modulus: 2 GPa, poisson: 0.4, thickness: 3 mm}'
 same "shell strain: no failure strain known" 2 "$(grep -c '"shell_strain_fraction": null' out)"
 
+# a laminate that cracks: its energy is told apart and the ledger closes; without crack_energy nobody hears of it
+cat >cracks.yaml <<'END'
+headform: {size: J}
+shell: {material: glass-epoxy, thickness: 2 mm, failure_strain: 1.2 %, crack_energy: 60 kJ/m2}
+liner: {foam: eps, density: 50 kg/m3, thickness: 40 mm}
+solver: {rings: 24, cell: 3 mm}
+impacts: [{at: P, anvil: hemisphere, speed: 4.5 m/s}]
+END
+for model in columns axisymmetric; do
+    run run cracks.yaml -q --json --model $model -f
+    same "cracks, $model: more than 5 J of 56, ledger closed to 0.1 %" "1 1" "$(awk -F'[ :,]+' \
+        '/"damage_J"/ { most = $3 > 5 && $3 < 56 } /"balance_error"/ { print most, $3 < 1e-3 }' out)"
+    says "cracks, $model: warned of" out '"shell cracked: impact 1 ('
+    same "cracks, $model: not of the strain" 0 "$(grep -c 'nothing fails' out)"
+    run show cracks.h5 --csv
+    says "cracks, $model: in the CSV too" out "shell_J,damage_J,comfort_J"
+    run run cracks.yaml -q --json --model $model -f -s shell='{material: glass-epoxy, thickness: 2 mm}'
+    same "no crack_energy, $model: no damage" 0 "$(grep -c 'damage_J' out)"
+    run show cracks.h5 --csv
+    same "no crack_energy, $model: none in the CSV" 0 "$(grep -c 'damage_J' out)"
+done
+run run cracks.yaml -f -s shell.crack_energy='20 kJ/m2' -s solver.rings=12
+says "cracks too brittle for the rings: said" out \
+    "a crack that takes 20 kJ/m2 needs rings less than 6.04 mm apart: solver.rings of "
+run check cracks.yaml -s shell.material=abs
+says "cracks: not in a shell that yields" err "\`crack_energy\` is for shells that do not yield, and this one has a"
+
 # open cells need what stops them from being crushed to nothing
 cat >open.yaml <<'END'
 foams: {sponge: {density: 60 kg/m3, gas_pressure: 0 kPa, collapse_stress: 100 kPa, youngs_modulus: 2 MPa}}

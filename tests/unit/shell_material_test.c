@@ -106,7 +106,7 @@ Test(shell_material, a_case_may_set_values)
     cr_assert_eq(choice.sheet.youngs_modulus, 2.2e9);
     cr_assert_eq(choice.failure_strain, 0.05);
     cr_assert_float_eq(choice.sheet.density, 1040, 1e-9);
-    own = (struct shell_values){1500, 10e9, 0.25, NAN, NAN, NAN};
+    own = (struct shell_values){1500, 10e9, 0.25, NAN, NAN, NAN, NAN};
     cr_assert_eq(shell_material_choose(&materials, "", &own, &choice, NULL), STATUS_OK);
     cr_assert_eq(choice.sheet.density, 1500);
     cr_assert_eq(choice.sheet.yield_stress, INFINITY);
@@ -119,11 +119,17 @@ Test(shell_material, senseless_values_are_refused)
     static const struct {
         struct shell_values own;
         const char *says;
-    } bad[] = {
-        {{0, 2e9, 0.3, NAN, NAN, NAN}, "density"},         {{1000, -1, 0.3, NAN, NAN, NAN}, "youngs_modulus"},
-        {{1000, 2e9, 0.6, NAN, NAN, NAN}, "poisson"},      {{1000, 2e9, -0.1, NAN, NAN, NAN}, "poisson"},
-        {{1000, 2e9, 0.3, 0, NAN, NAN}, "yield_stress"},   {{1000, 2e9, 0.3, NAN, -1, NAN}, "hardening"},
-        {{1000, 2e9, 0.3, NAN, NAN, 0}, "failure_strain"}, {{NAN, 2e9, 0.3, NAN, NAN, NAN}, "no `density`"}};
+    } bad[] = {{{0, 2e9, 0.3, NAN, NAN, NAN, NAN}, "density"},
+               {{1000, -1, 0.3, NAN, NAN, NAN, NAN}, "youngs_modulus"},
+               {{1000, 2e9, 0.6, NAN, NAN, NAN, NAN}, "poisson"},
+               {{1000, 2e9, -0.1, NAN, NAN, NAN, NAN}, "poisson"},
+               {{1000, 2e9, 0.3, 0, NAN, NAN, NAN}, "yield_stress"},
+               {{1000, 2e9, 0.3, NAN, -1, NAN, NAN}, "hardening"},
+               {{1000, 2e9, 0.3, NAN, NAN, 0, NAN}, "failure_strain"},
+               {{NAN, 2e9, 0.3, NAN, NAN, NAN, NAN}, "no `density`"},
+               {{1000, 2e9, 0.3, NAN, NAN, 0.1, 0}, "`crack_energy`"},
+               {{1000, 2e9, 0.3, NAN, NAN, NAN, 1e4}, "takes a `failure_strain`"},
+               {{1000, 2e9, 0.3, 1e8, NAN, 0.1, 1e4}, "has a `yield_stress`"}};
     struct shell_choice choice;
     for (size_t k = 0; k < sizeof bad / sizeof *bad; k++) {
         struct errors errors = {0};

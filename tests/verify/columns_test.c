@@ -350,7 +350,8 @@ Test(columns, shell_on_foam_bed)
     setup.parallel = 0;
     setup.phi_max = 60.0 * pi / 180.0;
     setup.shell_thickness = t;
-    setup.shell = (struct shell_sheet){1040.0, young, nu, INFINITY, 0.0};
+    setup.shell = (struct shell_sheet){
+        .density = 1040.0, .youngs_modulus = young, .poisson = nu, .yield_stress = INFINITY};
     setup.head_mass = 1e6;
     setup.speed = speed;
     setup.duration = 6e-3;
@@ -515,7 +516,8 @@ Test(columns, the_run_outlasts_a_helmet_that_leaves_the_anvil_early)
     setup.parallel = 0;
     setup.gravity = g0;
     setup.shell_thickness = 4e-3;
-    setup.shell = (struct shell_sheet){1800.0, 23e9, 0.13, INFINITY, 0.0};
+    setup.shell = (struct shell_sheet){
+        .density = 1800.0, .youngs_modulus = 23e9, .poisson = 0.13, .yield_stress = INFINITY};
     setup.helmet_mass = 2.067;
     setup.head_mass = 3.1;
     setup.speed = 4.0;
