@@ -95,6 +95,8 @@ FUZZ_OBJECTS := $(FUZZ_SOURCES:%.c=$(OUT)/%.o)
 # What `show` prints is part of a target; gnuplot is not started for each input.
 FUZZ_PARTS := $(FUZZ_OBJECTS) $(filter-out %/main.o,$(CLI_OBJECTS))
 FUZZ_LINK := -Wl,--wrap=gnuplot_draw
+# Without Criterion: it ends a process in its own way, not so that the fuzzer sees where.
+FUZZ_SUPPORT := $(OUT)/tests/support/random.o
 # The program and the sweep to be killed once more, with every call of these going through tests/faults/calls.c.
 WRAPPED := open close read pread write pwrite fsync fdatasync ftruncate flock fstat rename unlink pipe fork fopen fclose \
            tmpfile posix_spawn
@@ -177,7 +179,7 @@ $(FUZZ_TESTS): private LDFLAGS_ALL += $(FUZZ_LINK)
 $(OUT)/tests/fuzz/%_entry.o: tests/fuzz/entry.c $(OUT)/flags
 	@mkdir -p $(@D)
 	$(COMPILE) -DFUZZ_TARGET=$*_target -MMD -MP -c $< -o $@
-$(FUZZ_PROGRAMS): %_fuzz: %_entry.o $(OUT)/tests/fuzz/in_process.o $(FUZZ_PARTS) $(SUPPORT_OBJECTS) $(LIBRARY)
+$(FUZZ_PROGRAMS): %_fuzz: %_entry.o $(OUT)/tests/fuzz/in_process.o $(FUZZ_PARTS) $(FUZZ_SUPPORT) $(LIBRARY)
 	$(CC) $(LDFLAGS_ALL) $(FUZZ_LINK) -Wl,--wrap=probe_try -fsanitize=fuzzer $^ $(LIBS) -o $@
 
 tests: $(TEST_PROGRAMS) $(FAULT_PROGRAMS) $(CALLS_PROGRAMS) ## the test programs of this BUILD, not run

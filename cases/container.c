@@ -397,6 +397,12 @@ int container_has(struct container *container, const char *path)
            H5Oexists_by_name(container->file, path, H5P_DEFAULT) > 0;
 }
 
+int container_has_attribute(struct container *container, const char *path, const char *name)
+{
+    return container->status == STATUS_OK &&
+           H5Aexists_by_name(container->file, path, name, H5P_DEFAULT) > 0;
+}
+
 /* Whether a stored type can be read as this kind without loss; for texts finds their size. */
 static int type_fits(hid_t type, struct values *values)
 {

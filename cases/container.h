@@ -75,6 +75,9 @@ struct container *container_open(const unsigned char *bytes, size_t length);
 /* 1 when a group or dataset stands under this path; 0 after an error. */
 int container_has(struct container *container, const char *path);
 
+/* Whether an object has an attribute of this name. */
+int container_has_attribute(struct container *container, const char *path, const char *name);
+
 /* Reads an attribute; a text is cut off nowhere: one that does not fit is an error. */
 void container_get_text(struct container *container, const char *path, const char *name, char *text,
                         size_t size);

@@ -825,12 +825,46 @@ struct bytes {
     size_t length;
 };
 
+/* The program that wrote a file. */
+struct writer {
+    char version[64], revision[96];
+};
+
+static void get_writer(struct container *container, struct writer *writer)
+{
+    container_get_text(container, "/", "program_version", writer->version, sizeof writer->version);
+    if (container_has_attribute(container, "/", "git_revision"))
+        container_get_text(container, "/", "git_revision", writer->revision, sizeof writer->revision);
+}
+
+/* Closes a container and passes on what was wrong. A whole file that lacks something is more likely of a
+ * program that did not write it yet, or called it something else, than damaged. */
+static enum status close_of(struct container *container, const struct writer *writer, struct errors *errors)
+{
+    struct errors inner = {0};
+    enum status status = container_close(container, &inner);
+    const char *what = inner.count ? inner.kept[0].text : "";
+    if (status == STATUS_OK)
+        return status;
+    int same =
+        strcmp(writer->version, FOAMPULSE_VERSION) == 0 && strcmp(writer->revision, version_revision) == 0;
+    if (status != STATUS_INPUT || same || !writer->version[0])
+        return errors_add(errors, status, NULL, 0, 0, "%s", what);
+    return errors_add(errors, status, NULL, 0, 0,
+                      "was written by another foampulse (%s%s%s; this is %s%s%s) and cannot be read by this "
+                      "one: run its case again. What differs: %.200s",
+                      writer->version, writer->revision[0] ? ", " : "", writer->revision, FOAMPULSE_VERSION,
+                      version_revision[0] ? ", " : "", version_revision, what);
+}
+
 static enum status result_read(const struct bytes *bytes, struct case_result *result, struct errors *errors)
 {
     struct container *container = container_open(bytes->data, bytes->length);
+    struct writer writer = {"", ""};
     *result = (struct case_result){0};
     if (container) {
         char schema[64];
+        get_writer(container, &writer);
         container_get_text(container, "/", "schema", schema, sizeof schema);
         /* The first two columns say which hits there are, in their order. */
         result->hits = fields_get_columns(container, "/summary", summary_fields, 2, sizeof *result->hits,
@@ -840,7 +874,7 @@ static enum status result_read(const struct bytes *bytes, struct case_result *re
             get_hit(container, &result->hits[i]);
         get_run(container, result);
     }
-    enum status status = container_close(container, errors);
+    enum status status = close_of(container, &writer, errors);
     if (status != STATUS_OK)
         case_result_free(result);
     return status;

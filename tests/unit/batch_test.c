@@ -590,6 +590,46 @@ Test(batch, bounds_go_with_opening_hoop)
     case_result_free(&least);
 }
 
+/* Hoops that are stiffer by 300 powers of ten than any, in the place of the cut ones: nothing can be solved
+ * with them. The first solution stands alone, with all that it has where both are solved, and a warning says
+ * why; from the journal it is taken as it was. */
+static void expect_lone_bound(const char *model)
+{
+    struct case_file file;
+    struct case_result both, lone, again;
+    solve_opening(OPENING(""), model, &both);
+    cases_load_text(OPENING(""), &file);
+    file.solver.opening_hoop = -1e-300;
+    cr_expect_eq(resume(&file, model, &lone), 0);
+    cr_expect_eq(last_status, STATUS_OK);
+    const struct hit_result *near = &lone.hits[0];
+    cr_expect_eq(near->status, HIT_COMPUTED);
+    cr_expect_str_eq(near->hoop.shown, "kept");
+    cr_expect(near->hoop.kept_peak == both.hits[0].hoop.kept_peak &&
+              near->hoop.kept_hic == both.hits[0].hoop.kept_hic);
+    cr_expect(isnan(near->hoop.cut_peak) && isnan(near->hoop.cut_hic));
+    cr_expect_eq(near->output.metrics[METRIC_peak], near->hoop.kept_peak);
+    cr_expect(near->output.count > 0 && near->rings.count > 0);
+    cr_expect(warned(&lone, "one bound at openings is not known, as it could not be solved: impact 1 (with the "
+                            "shell's hoops cut at openings: "),
+              "%s", lone.warning_count ? lone.warnings[0] : "no warning");
+    expect_computed(&lone.hits[1]);
+    cr_expect_eq(resume(&file, model, &again), 2);
+    expect_same_hit(near, &again.hits[0]);
+    cr_expect_eq(again.warning_count, lone.warning_count);
+    case_result_free(&both);
+    case_result_free(&lone);
+    case_result_free(&again);
+    case_free(&file);
+    forget();
+}
+
+Test(batch, one_bound_stands_alone)
+{
+    expect_lone_bound("columns");
+    expect_lone_bound("axisymmetric");
+}
+
 /* A bare liner has no hoops to cut. */
 Test(batch, no_bounds_without_a_shell)
 {

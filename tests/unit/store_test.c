@@ -15,6 +15,7 @@
 #include "cases/probe.h"
 #include "cases/store.h"
 #include "solver/base/digest.h"
+#include "solver/base/version.h"
 #include "tests/support/files.h"
 #include "tests/support/sample_result.h"
 
@@ -431,6 +432,9 @@ static uint64_t next_random(void)
     return seed >> 33;
 }
 
+/* Where the words stood in the message of the last refusal. */
+static ptrdiff_t refused_at;
+
 static void expect_refused(const char *name, const char *words)
 {
     struct case_result read;
@@ -438,7 +442,9 @@ static void expect_refused(const char *name, const char *words)
     enum status status = store_read(name, &read, &errors);
     cr_expect(status == STATUS_INPUT || status == STATUS_FILE, "status %d", status);
     cr_expect_null(read.hits);
-    cr_expect_not_null(strstr(errors.kept[0].text, words), "said: %s", errors.kept[0].text);
+    const char *found = strstr(errors.kept[0].text, words);
+    cr_expect_not_null(found, "said: %s", errors.kept[0].text);
+    refused_at = found ? found - errors.kept[0].text : -1;
     case_result_free(&read);
 }
 
@@ -479,6 +485,64 @@ Test(store, resealed_damage_kills_the_child_at_most)
     cr_expect_gt(refused, 20);
     free(worse);
     free(bytes);
+}
+
+static void set_text(hid_t file, const char *name, const char *text)
+{
+    if (H5Aexists(file, name) > 0)
+        cr_assert_geq(H5Adelete(file, name), 0);
+    if (!text[0])
+        return;
+    hid_t type = H5Tcopy(H5T_C_S1), space = H5Screate(H5S_SCALAR);
+    H5Tset_size(type, strlen(text));
+    H5Tset_strpad(type, H5T_STR_NULLPAD);
+    H5Tset_cset(type, H5T_CSET_UTF8);
+    hid_t attribute = H5Acreate2(file, name, type, space, H5P_DEFAULT, H5P_DEFAULT);
+    cr_assert_geq(H5Awrite(attribute, type, text), 0);
+    H5Aclose(attribute);
+    H5Sclose(space);
+    H5Tclose(type);
+}
+
+/* A sealed result that lacks a dataset, as if written by this version and revision of the program; NULL
+ * leaves those of this one, "" takes the attribute away. */
+static void write_lacking(const char *dataset, const char *version, const char *revision)
+{
+    size_t length;
+    write_sample(path);
+    hid_t file = H5Fopen(path, H5F_ACC_RDWR, H5P_DEFAULT);
+    cr_assert_geq(file, 0);
+    cr_assert_geq(H5Ldelete(file, dataset, H5P_DEFAULT), 0);
+    if (version)
+        set_text(file, "program_version", version);
+    if (revision)
+        set_text(file, "git_revision", revision);
+    H5Fclose(file);
+    unsigned char *bytes = files_load(path, &length);
+    probe_seal(STORE_RUN, bytes, length);
+    files_dump(path, bytes, length);
+    free(bytes);
+}
+
+/* A whole file of an earlier or later program is not called damaged: that would send its owner to look for a
+ * broken disk. One of this program that lacks something is. */
+Test(store, files_of_another_program_are_called_so)
+{
+    static const char dataset[] = "/impacts/0003/hit1/pulse/time";
+    static const char words[] = "cannot be read by this one: run its case again. What differs: "
+                                "/impacts/0003/hit1/pulse/time: is missing";
+    write_lacking(dataset, NULL, NULL);
+    expect_refused(path, "/impacts/0003/hit1/pulse/time: is missing");
+    cr_expect_eq(refused_at, 0, "nothing said of another program");
+    write_lacking(dataset, "0.0.7", "");
+    expect_refused(path, "was written by another foampulse (0.0.7; this is " FOAMPULSE_VERSION);
+    expect_refused(path, words);
+    write_lacking(dataset, NULL, "abcdef");
+    expect_refused(path, "(" FOAMPULSE_VERSION ", abcdef; this is " FOAMPULSE_VERSION);
+    expect_refused(path, words);
+    write_lacking(dataset, "", "abcdef");
+    expect_refused(path, "/: attribute program_version is missing");
+    cr_expect_eq(refused_at, 0, "nothing said of another program");
 }
 
 static enum status dies(void *context, struct errors *errors)
