@@ -192,7 +192,7 @@ same "JSON: only ASCII" 0 "$(LC_ALL=C grep -c '[^ -~]' out)"
 # --- the same bits for any number of threads and any instruction set
 hash results/single.h5 >wanted
 same "one content hash" 1 "$(grep -c . wanted)"
-for jobs in 1 2; do
+for jobs in 1 2 4; do
     run run single.yaml $quick -s limits.peak_g="900 g" -q -o j.h5 -j $jobs
     same "-j $jobs: content hash" "$(cat wanted)" "$(hash j.h5)"
 done

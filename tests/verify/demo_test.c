@@ -309,7 +309,7 @@ static void compare_runs(const char *path, const char *const *sets, size_t set_c
     cases_load(path, sets, set_count, &file);
     enum isa best = isa_chosen();
     cases_run(&file, 1, &first);
-    for (int threads = 2; threads <= (SANITIZED ? 2 : 3); threads++) {
+    for (int threads = 2; threads <= (SANITIZED ? 2 : 4); threads++) {
         cases_run(&file, threads, &other);
         size_t values = same_results(&first, &other, "threads");
         printf("figure: %-24s %d threads: the bits of 1 thread (%zu values)\n", path, threads, values);
