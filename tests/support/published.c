@@ -75,21 +75,25 @@ static int run_variant(const char *case_path, const char *common, const struct v
     return prediction_run(case_path, sets, varied);
 }
 
-int published_vary(const char *heading, const char *case_path, const char *common,
-                   const struct prediction *base, size_t count, const struct variant *variants,
-                   struct prediction *varied)
+size_t published_vary(const char *heading, const char *case_path, const char *common,
+                      const struct prediction *base, size_t count, const struct variant *variants,
+                      struct prediction *varied)
 {
     double peak = prediction_mean(base, METRIC_peak);
     printf("\n%s\n  %-45s", heading, "");
     print_impacts(base);
     printf(" %7s %6s %6s %6s %6s\n", base->count > 1 ? "mean g" : "peak g", "%", "HIC", "crush", "pulse");
     print_variant("as assumed", base, peak);
+    size_t computed = 0;
     for (size_t i = 0; i < count; i++) {
-        if (!run_variant(case_path, common, &variants[i], &varied[i]))
-            return 0;
-        print_variant(variants[i].label, &varied[i], peak);
+        int done = run_variant(case_path, common, &variants[i], &varied[i]);
+        computed += (size_t)done;
+        if (done)
+            print_variant(variants[i].label, &varied[i], peak);
+        else
+            printf("  %-45s not computed\n", variants[i].label);
     }
-    return 1;
+    return computed;
 }
 
 static int inside(const struct published *published, double value)
@@ -133,6 +137,8 @@ void published_state(const struct published *published, double (*quantity)(const
     int within = inside(published, value), crossings = 0;
     print_value(published, value);
     for (size_t i = 0; i < count; i++) {
+        if (varied[i].count == 0)
+            continue;
         double changed = quantity(&varied[i]);
         low = changed < low ? changed : low;
         high = changed > high ? changed : high;
@@ -144,7 +150,7 @@ void published_state(const struct published *published, double (*quantity)(const
     else
         printf("not decidable, these take it %s the band:\n", within ? "out of" : "into");
     for (size_t i = 0; i < count; i++) {
-        if (inside(published, quantity(&varied[i])) != within)
+        if (varied[i].count > 0 && inside(published, quantity(&varied[i])) != within)
             printf("      %s\n", variants[i].label);
     }
 }

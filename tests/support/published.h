@@ -33,11 +33,11 @@ int published_inputs(const char *case_path);
 void published_rows(const struct prediction *prediction);
 
 /* Runs every variant (count) into `varied` and prints one line each: peak g of each impact, then means over
- * the impacts and the change of the mean peak. `common` is set first in all of them (NULL: nothing). 0 when
- * one did not run. */
-int published_vary(const char *heading, const char *case_path, const char *common,
-                   const struct prediction *base, size_t count, const struct variant *variants,
-                   struct prediction *varied);
+ * the impacts and the change of the mean peak. `common` is set first in all of them (NULL: nothing). A
+ * variant that is not computed is said to be, and has no rows. Returns how many are computed. */
+size_t published_vary(const char *heading, const char *case_path, const char *common,
+                      const struct prediction *base, size_t count, const struct variant *variants,
+                      struct prediction *varied);
 
 /* A published value, the predicted one and the words inside or outside. Where some of the assumptions alone
  * (count) move it across an end of the band: "not decidable", and which. `quantity` takes the value out of a

@@ -218,6 +218,8 @@ static void denser_or_stiffer(const struct prediction *base)
             if (strcmp(motorcycle_variants[i].sets[0], sets[k]) != 0)
                 continue;
             double change = mean_peak(&varied[i]) - mean_peak(base);
+            if (varied[i].count == 0)
+                continue;
             printf("    %s: %+.1f g: %s\n", motorcycle_variants[i].label, change, change > 0 ? "yes" : "no");
         }
     }
