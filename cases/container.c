@@ -399,8 +399,7 @@ int container_has(struct container *container, const char *path)
 
 int container_has_attribute(struct container *container, const char *path, const char *name)
 {
-    return container->status == STATUS_OK &&
-           H5Aexists_by_name(container->file, path, name, H5P_DEFAULT) > 0;
+    return container->status == STATUS_OK && H5Aexists_by_name(container->file, path, name, H5P_DEFAULT) > 0;
 }
 
 /* Whether a stored type can be read as this kind without loss; for texts finds their size. */

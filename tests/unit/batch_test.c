@@ -610,8 +610,9 @@ static void expect_lone_bound(const char *model)
     cr_expect(isnan(near->hoop.cut_peak) && isnan(near->hoop.cut_hic));
     cr_expect_eq(near->output.metrics[METRIC_peak], near->hoop.kept_peak);
     cr_expect(near->output.count > 0 && near->rings.count > 0);
-    cr_expect(warned(&lone, "one bound at openings is not known, as it could not be solved: impact 1 (with the "
-                            "shell's hoops cut at openings: "),
+    cr_expect(warned(&lone,
+                     "one bound at openings is not known, as it could not be solved: impact 1 (with the "
+                     "shell's hoops cut at openings: "),
               "%s", lone.warning_count ? lone.warnings[0] : "no warning");
     expect_computed(&lone.hits[1]);
     cr_expect_eq(resume(&file, model, &again), 2);
