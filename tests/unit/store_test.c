@@ -487,6 +487,15 @@ Test(store, resealed_damage_kills_the_child_at_most)
     free(bytes);
 }
 
+static void seal_again(void)
+{
+    size_t length;
+    unsigned char *bytes = files_load(path, &length);
+    probe_seal(STORE_RUN, bytes, length);
+    files_dump(path, bytes, length);
+    free(bytes);
+}
+
 static void set_text(hid_t file, const char *name, const char *text)
 {
     if (H5Aexists(file, name) > 0)
@@ -508,7 +517,6 @@ static void set_text(hid_t file, const char *name, const char *text)
  * leaves those of this one, "" takes the attribute away. */
 static void write_lacking(const char *dataset, const char *version, const char *revision)
 {
-    size_t length;
     write_sample(path);
     hid_t file = H5Fopen(path, H5F_ACC_RDWR, H5P_DEFAULT);
     cr_assert_geq(file, 0);
@@ -518,10 +526,7 @@ static void write_lacking(const char *dataset, const char *version, const char *
     if (revision)
         set_text(file, "git_revision", revision);
     H5Fclose(file);
-    unsigned char *bytes = files_load(path, &length);
-    probe_seal(STORE_RUN, bytes, length);
-    files_dump(path, bytes, length);
-    free(bytes);
+    seal_again();
 }
 
 /* A whole file of an earlier or later program is not called damaged: that would send its owner to look for a
@@ -543,6 +548,35 @@ Test(store, files_of_another_program_are_called_so)
     write_lacking(dataset, "", "abcdef");
     expect_refused(path, "/: attribute program_version is missing");
     cr_expect_eq(refused_at, 0, "nothing said of another program");
+}
+
+/* The sample's hit has 3 rings and 2 regions: 4 edges, 2 x 3 shares, 3 bare shares. */
+Test(store, rings_that_do_not_fit_are_refused)
+{
+    static const struct {
+        const char *dataset;
+        int rank;
+        hsize_t extent[2];
+        const char *words;
+    } bad[] = {
+        {"edge", 1, {1, 0}, "rings/edge: holds no ring"},
+        {"edge", 1, {6, 0}, "rings/area_fraction: does not fit the rings"},
+        {"area_fraction", 2, {2, 4}, "rings/area_fraction: does not fit the rings"},
+        {"area_fraction", 2, {3, 3}, "rings/area_fraction: does not fit the rings"},
+        {"bare", 1, {2, 0}, "rings/bare: does not fit the rings"},
+    };
+    const double values[12] = {0};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        char name[96];
+        snprintf(name, sizeof name, "/impacts/0003/hit1/rings/%s", bad[i].dataset);
+        write_sample(path);
+        hid_t file = H5Fopen(path, H5F_ACC_RDWR, H5P_DEFAULT);
+        cr_assert_geq(H5Ldelete(file, name, H5P_DEFAULT), 0);
+        cr_assert_geq(H5LTmake_dataset_double(file, name, bad[i].rank, bad[i].extent, values), 0);
+        H5Fclose(file);
+        seal_again();
+        expect_refused(path, bad[i].words);
+    }
 }
 
 static enum status dies(void *context, struct errors *errors)
