@@ -28,12 +28,13 @@ static double time_shell(double yield_stress, double amplitude)
             z[k][i] = first_z[i] + (k ? 1 : -1) * amplitude * sin(1.3 * i);
         }
     }
-    struct shell_setup setup = {.node_count = NODES,
-                                .r = first_r,
-                                .z = first_z,
-                                .thickness = 3.5e-3,
-                                .sheet = {1040, 2.39e9, 0.37, yield_stress, 0},
-                                .end = SHELL_FREE};
+    struct shell_setup setup = {
+        .node_count = NODES,
+        .r = first_r,
+        .z = first_z,
+        .thickness = 3.5e-3,
+        .sheet = {.density = 1040, .youngs_modulus = 2.39e9, .poisson = 0.37, .yield_stress = yield_stress},
+        .end = SHELL_FREE};
     struct shell_model model;
     struct shell_state state;
     double times[RUNS];

@@ -257,7 +257,10 @@ static double bed_measure(const struct bed_shell *shell, double phi)
         bare_liner(&foam, SANITIZED ? 24 : 128, shell->radius - 0.5 * shell->thickness, shell->depth);
     setup.helmet.phi_max = phi;
     setup.helmet.shell_thickness = shell->thickness;
-    setup.helmet.shell = (struct shell_sheet){1040.0, shell->young, shell->poisson, INFINITY, 0.0};
+    setup.helmet.shell = (struct shell_sheet){.density = 1040.0,
+                                              .youngs_modulus = shell->young,
+                                              .poisson = shell->poisson,
+                                              .yield_stress = INFINITY};
     setup.helmet.head_mass = 1e6;
     setup.helmet.head_friction = 100.0;
     setup.helmet.speed = speed;
@@ -339,7 +342,8 @@ Test(axisymmetric, crush_outside_and_inside)
         struct axisymmetric_setup setup = cap(&foam, SANITIZED ? 16 : 32, 3e-3, SANITIZED ? 2e-3 : 8e-3);
         setup.helmet.speed = 6.0;
         setup.helmet.shell_thickness = thickness[k];
-        setup.helmet.shell = (struct shell_sheet){1040.0, 2.2e9, 0.37, 40e6, 0.0};
+        setup.helmet.shell = (struct shell_sheet){
+            .density = 1040.0, .youngs_modulus = 2.2e9, .poisson = 0.37, .yield_stress = 40e6};
         setup.snapshot_interval = 5e-4;
         struct impact_output output;
         solve(&setup, &output);
