@@ -58,7 +58,8 @@ static void note_shell(struct notes *notes, const struct case_file *file)
             file->map.edge_elevation[0] * 180 / 3.14159265358979323846);
     NOTE_IF(notes, !shell->present, "no shell is given: a bare liner");
     NOTE_IF(notes, shell->present && !shell->loose, "the liner is bonded to the shell");
-    NOTE_IF(notes, shell->loose, "bond: loose is computed as bonded by this version");
+    NOTE_IF(notes, shell->loose, "the shell lies loose on the liner, friction %g%s", shell->bond_friction,
+            node_get(shell->place, "bond_friction") ? "" : ": from memory, unchecked");
     NOTE_IF(notes, file->layers_slip, "interface: slip is computed as bonded by this version");
     NOTE_IF(
         notes, shell->present,

@@ -59,8 +59,9 @@ struct case_shell {
     char material[CASE_NAME]; /* a name of `list shells`, or "" with the values below */
     double density, youngs_modulus, poisson, yield_stress, hardening, failure_strain, crack_energy;
     double thickness;
-    double inner_radius; /* NaN: head + gap + comfort + thickest stack */
-    int loose;           /* bond: loose */
+    double inner_radius;  /* NaN: head + gap + comfort + thickest stack */
+    int loose;            /* bond: loose */
+    double bond_friction; /* of a loose shell on the liner */
     double extra_mass, helmet_mass;
     const struct node *place;
 };

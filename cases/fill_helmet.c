@@ -62,12 +62,16 @@ void fill_shell(struct fill *fill)
     FILL_VALUE(helmet_mass)
 #undef FILL_VALUE
     shell->loose = strcmp(schema_text(mapping, SCHEMA_SHELL, "bond"), "loose") == 0;
+    shell->bond_friction = schema_quantity(mapping, SCHEMA_SHELL, "bond_friction");
     if (isnan(shell->extra_mass))
         shell->extra_mass = 0;
     if (!mapping)
         return;
     fill_required(fill, mapping, "thickness");
     fill_exclusive(fill, mapping, "extra_mass", "helmet_mass");
+    if (!shell->loose && node_get(mapping, "bond_friction"))
+        node_error(tree_of(fill), node_get(mapping, "bond_friction"), fill->errors,
+                   "`bond_friction` is for a shell with `bond: loose`");
     if (!node_get(mapping, "material") &&
         !(node_get(mapping, "density") && node_get(mapping, "youngs_modulus") &&
           node_get(mapping, "poisson")))

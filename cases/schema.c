@@ -111,6 +111,7 @@ const struct schema_key schema_table[] = {
          "elevation below which there is neither shell nor liner, or pairs [azimuth, elevation] all round; "
          "-90 deg: closed"},
     CHOICE(SHELL, "bond", "bonded, loose", "bonded", "shell to liner"),
+    VALUE(SHELL, "bond_friction", NUMBER, 0, 5, "0.3", "of a loose shell on the liner"),
     VALUE(SHELL, "extra_mass", MASS, 0, 20, NULL, "chin bar, visor, hardware; default 0"),
     VALUE(SHELL, "helmet_mass", MASS, ABOVE_0, 20, NULL, "the helmet as weighed, in place of extra_mass"),
     VALUE(SHELL, "density", DENSITY, ABOVE_0, 20000, NULL, "in place of the material's"),

@@ -18,7 +18,8 @@ struct rz_state {
     struct shell_state shell;
     struct contact_state contact;
     struct bearing_state bearing;
-    double *shell_r, *shell_z; /* (rings) nodes of the shell [m] */
+    struct loose_state loose;  /* of a loose shell */
+    double *shell_r, *shell_z; /* (rings) nodes of the shell [m]; of a loose one those of `loose` */
     double *line_r, *line_z;   /* (rings) from the head's centre to the inner node */
     double *held;              /* (rings) friction of the head on the foam, along increasing phi [N] */
     double *memory;
@@ -34,8 +35,28 @@ static void state_free(struct rz_state *state)
     shell_state_free(&state->shell);
     contact_state_free(&state->contact);
     bearing_state_free(&state->bearing);
+    loose_state_free(&state->loose);
     snapshots_free(&state->pictures.snapshots);
     memory_free(state->memory);
+}
+
+/* The nodes of a bonded shell go with those of row 0. */
+static void place_shell(const struct axisymmetric_model *model, struct rz_state *state)
+{
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        state->shell_r[i] = state->zones.r[i] + model->offset_r[i];
+        state->shell_z[i] = state->zones.z[i] + model->offset_z[i];
+    }
+}
+
+static enum status make_loose(const struct axisymmetric_model *model, struct rz_state *state)
+{
+    place_shell(model, state);
+    struct loose_row first = {.r = state->shell_r, .z = state->shell_z};
+    enum status status = loose_state_make(&model->loose, first, -model->setup.helmet.speed, &state->loose);
+    state->shell_r = state->loose.r;
+    state->shell_z = state->loose.z;
+    return status;
 }
 
 static enum status state_make(const struct axisymmetric_model *model, struct rz_state *state)
@@ -56,6 +77,8 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
         status = bearing_state_make(&model->bearing, &state->bearing);
     if (status == STATUS_OK && model->has_shell)
         status = shell_state_make(&model->shell, &state->shell);
+    if (status == STATUS_OK && model->is_loose)
+        status = make_loose(model, state);
     if (status == STATUS_OK)
         status = section_recorder_make(&state->pictures, model->setup.snapshot_interval,
                                        model->setup.helmet.duration, &model->zones,
@@ -66,13 +89,20 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
 
 /* --- forces --- */
 
-/* Row 0 carries the shell: its nodes move with those of the foam. */
+/* A bonded shell hands its forces to row 0; a loose one keeps them and meets row 0 in a contact. */
 static void press_outside(const struct axisymmetric_model *model, struct rz_state *state, double dt)
 {
     double *force_r = state->zones.force_r, *force_z = state->zones.force_z;
-    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
-        state->shell_r[i] = state->zones.r[i] + model->offset_r[i];
-        state->shell_z[i] = state->zones.z[i] + model->offset_z[i];
+    if (model->is_loose) {
+        struct loose_row foam = {.r = state->zones.r,
+                                 .z = state->zones.z,
+                                 .velocity_r = state->zones.velocity_r,
+                                 .velocity_z = state->zones.velocity_z};
+        loose_press(&model->loose, &state->loose, foam, dt, force_r, force_z);
+        force_r = state->loose.force_r;
+        force_z = state->loose.force_z;
+    } else {
+        place_shell(model, state);
     }
     if (model->has_shell)
         shell_forces(&model->shell, &state->shell, state->shell_r, state->shell_z, force_r, force_z);
@@ -136,6 +166,7 @@ static void move(const struct axisymmetric_model *model, struct rz_state *state,
 {
     const struct columns_setup *helmet = &model->setup.helmet;
     zones_move(&model->zones, &state->zones, helmet->gravity, dt_velocity, dt);
+    loose_move(&model->loose, &state->loose, helmet->gravity, dt_velocity, dt);
     state->head_velocity += (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
     state->head_z += state->head_velocity * dt;
 }
@@ -148,26 +179,30 @@ static double kinetic(const struct axisymmetric_model *model, const struct rz_st
     const struct columns_setup *helmet = &model->setup.helmet;
     double gain = (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
     return 0.5 * helmet->head_mass * state->head_velocity * (state->head_velocity + gain) +
-           zones_kinetic(&model->zones, &state->zones, helmet->gravity, dt_velocity);
+           zones_kinetic(&model->zones, &state->zones, helmet->gravity, dt_velocity) +
+           loose_kinetic(&model->loose, &state->loose, helmet->gravity, dt_velocity);
 }
 
 static double height(const struct axisymmetric_model *model, const struct rz_state *state)
 {
-    return model->setup.helmet.head_mass * state->head_z + zones_height(&model->zones, &state->zones);
+    return model->setup.helmet.head_mass * state->head_z + zones_height(&model->zones, &state->zones) +
+           loose_height(&model->loose, &state->loose);
 }
 
 static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
                  struct history *history)
 {
-    double energy[ENERGY_COUNT] = {0}, grip = 0.0, anvil = contact_stored(&model->contact, &state->contact);
+    double energy[ENERGY_COUNT] = {0}, grip = loose_stored(&model->loose, &state->loose);
+    double anvil = contact_stored(&model->contact, &state->contact);
     for (size_t i = 0; i < model->setup.helmet.rings; i++)
         grip += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
     energy[ENERGY_initial] = state->initial;
     energy[ENERGY_gravity] = model->setup.helmet.gravity * (state->height - height(model, state));
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
-    energy[ENERGY_friction] = state->friction_loss;
+    energy[ENERGY_friction] = state->friction_loss + state->loose.friction_loss;
     energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
-    energy[ENERGY_contact] = state->contact.loss + bearing_damping(&model->bearing, &state->bearing);
+    energy[ENERGY_contact] =
+        state->contact.loss + state->loose.loss + bearing_damping(&model->bearing, &state->bearing);
     energy[ENERGY_stored] = grip + anvil + bearing_stored(&model->bearing, &state->bearing) +
                             zones_stored(&model->zones, &state->zones);
     energy[ENERGY_artificial] =
@@ -257,7 +292,7 @@ static void take_picture(const struct axisymmetric_model *model, struct rz_state
 static double momentum(const struct axisymmetric_model *model, const struct rz_state *state)
 {
     return -model->setup.helmet.head_mass * state->head_velocity -
-           zones_momentum(&model->zones, &state->zones);
+           zones_momentum(&model->zones, &state->zones) - loose_momentum(&model->loose, &state->loose);
 }
 
 /* --- run --- */

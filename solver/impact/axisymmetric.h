@@ -3,6 +3,7 @@
 
 #include "solver/impact/bearing.h"
 #include "solver/impact/columns.h"
+#include "solver/impact/loose.h"
 #include "solver/impact/zones.h"
 
 /*
@@ -14,8 +15,9 @@
  * equal shares of the local thickness and follow the borders between layers, those of the region with the
  * largest part of the cap first; a zone that a border crosses holds both layers by their share.
  *
- * The shell is bonded to row 0, half its thickness outside. Regions that share a zone act side by side on the
- * same strain. The head bears on row `rows` through the comfort layer and holds it by friction.
+ * The shell is bonded to row 0, half its thickness outside, and its nodes move with those of the foam; or it
+ * is loose and has nodes of its own (solver/impact/loose.h). Regions that share a zone act side by side on
+ * the same strain. The head bears on row `rows` through the comfort layer and holds it by friction.
  */
 
 enum { AXISYMMETRIC_ROWS = 512 };
@@ -42,8 +44,9 @@ struct axisymmetric_layer {
 struct axisymmetric_model {
     struct axisymmetric_setup setup;
     struct zones_model zones;
-    int has_shell;
+    int has_shell, is_loose;
     struct shell_model shell;
+    struct loose_model loose;    /* of a loose shell */
     double *offset_r, *offset_z; /* (rings) from the foam's outer node to the shell's node [m] */
     double *liner, *weight;      /* (rings) thickness [m]; area that counts on the axis [m2] */
     double *head_distance;       /* (rings) of the head's surface from its centre [m] */

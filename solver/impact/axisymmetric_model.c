@@ -343,6 +343,7 @@ static enum status make_shell(struct axisymmetric_model *model)
                                 .hoop = helmet->hoop};
     enum status status = shell_model_make(&setup, &model->shell);
     model->has_shell = status == STATUS_OK;
+    model->is_loose = model->has_shell && helmet->loose;
     memory_free(place);
     return status;
 }
@@ -356,12 +357,13 @@ static void add_masses(struct axisymmetric_model *model)
     for (size_t k = 0; k < helmet->region_count; k++)
         padding = helmet->regions[k].comfort_density > padding ? helmet->regions[k].comfort_density : padding;
     for (size_t i = 0; i < helmet->rings; i++) {
-        model->zones.mass[i] += model->has_shell ? model->shell.mass[i] : 0.0;
+        model->zones.mass[i] += model->has_shell && !model->is_loose ? model->shell.mass[i] : 0.0;
         model->zones.mass[inner + i] += model->bearing.area[i] * model->bearing.thickness[i] * padding;
     }
     double rest = helmet->helmet_mass - axisymmetric_model_mass(model);
+    double *rides_on = model->is_loose ? model->shell.mass : model->zones.mass;
     if (rest > 0.0)
-        model->zones.mass[helmet->rings - 1] += rest;
+        rides_on[helmet->rings - 1] += rest;
 }
 
 double axisymmetric_model_mass(const struct axisymmetric_model *model)
@@ -369,6 +371,8 @@ double axisymmetric_model_mass(const struct axisymmetric_model *model)
     double sum = 0.0;
     for (size_t k = 0; k < model->zones.count + model->zones.stride; k++)
         sum += model->zones.mass[k];
+    for (size_t i = 0; model->is_loose && i < model->setup.helmet.rings; i++)
+        sum += model->shell.mass[i];
     return sum;
 }
 
@@ -401,7 +405,7 @@ static enum status set_anvil(struct axisymmetric_model *model)
     const struct columns_setup *helmet = &model->setup.helmet;
     double stiffness[COLUMNS_RINGS], damping[COLUMNS_RINGS], length[COLUMNS_RINGS];
     for (size_t i = 0; i < helmet->rings; i++) {
-        double m = model->zones.mass[i];
+        double m = model->is_loose ? model->shell.mass[i] : model->zones.mass[i];
         stiffness[i] = helmet->contact_stiffness;
         penalty_set(m, model->step, model->has_shell ? PENALTY_ON_SHELL : PENALTY_ON_FOAM,
                     helmet->contact_damping, &stiffness[i], &damping[i]);
@@ -411,6 +415,20 @@ static enum status set_anvil(struct axisymmetric_model *model)
     }
     return contact_on_segments(helmet->rings, model->zones.first_r, length, helmet->contact_points, stiffness,
                                damping, 0.5 * helmet->shell_thickness, &model->contact);
+}
+
+static enum status set_loose(struct axisymmetric_model *model)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    double r[COLUMNS_RINGS], z[COLUMNS_RINGS];
+    for (size_t i = 0; i < helmet->rings; i++) {
+        r[i] = model->zones.first_r[i] + model->offset_r[i];
+        z[i] = model->zones.first_z[i] + model->offset_z[i];
+    }
+    struct loose_row foam = {.r = model->zones.first_r, .z = model->zones.first_z, .mass = model->zones.mass};
+    struct loose_row shell = {.r = r, .z = z, .mass = model->shell.mass};
+    return loose_model_make(helmet->rings, foam, shell, model->step, helmet->contact_damping,
+                            helmet->bond_friction, &model->loose);
 }
 
 static void set_head(struct axisymmetric_model *model)
@@ -450,6 +468,8 @@ enum status axisymmetric_model_make(const struct axisymmetric_setup *setup, stru
         status = set_anvil(model);
         set_head(model);
     }
+    if (status == STATUS_OK && model->is_loose)
+        status = set_loose(model);
     if (status != STATUS_OK)
         axisymmetric_model_free(model);
     return status;
@@ -461,6 +481,7 @@ void axisymmetric_model_free(struct axisymmetric_model *model)
     shell_model_free(&model->shell);
     contact_model_free(&model->contact);
     bearing_model_free(&model->bearing);
+    loose_model_free(&model->loose);
     memory_free(model->memory);
     *model = (struct axisymmetric_model){0};
 }

@@ -29,6 +29,8 @@ struct group_state {
     double *thickness;       /* (columns) of the comfort layer [m] */
     double *damped;          /* (columns) damping force beyond a shut comfort layer [N] */
     double *before;          /* (columns) closure a step ago [m] */
+    double *depth;           /* (columns) of the foam in a loose shell [m]; negative: a gap */
+    double *lift;            /* (columns) of the foam on a loose shell, outwards [N] */
     struct comfort_law comfort;
     struct comfort_rings rings;
     double *memory;
@@ -40,6 +42,7 @@ struct columns_state {
     double *force_r, *force_z;
     double *shear; /* (rings) [N], along increasing phi */
     double *bears; /* (rings) force of the head on the foam [N] */
+    double *lifts; /* (rings) force of the foam on a loose shell [N] */
     double *memory;
     double friction_loss, initial, potential_before; /* [J] */
     double weight;                                   /* [N] */
@@ -109,11 +112,12 @@ static enum status make_group_state(const struct columns_model *model, struct co
     const struct columns_group *group = &model->groups[g];
     struct group_state *own = &state->groups[g];
     size_t columns = group->liner.columns, nodes = (group->liner.rows + 1) * columns;
-    double *next = own->memory = memory_zeroed(16 * columns, sizeof *next);
+    double *next = own->memory = memory_zeroed(18 * columns, sizeof *next);
     if (!next || !liner_state_make(&group->liner, &own->liner))
         return STATUS_MEMORY;
-    double **const arrays[] = {&own->head, &own->distance, &own->line_r,    &own->line_z, &own->closure,
-                               &own->push, &own->contact,  &own->thickness, &own->damped, &own->before};
+    double **const arrays[] = {&own->head,    &own->distance, &own->line_r,  &own->line_z,
+                               &own->closure, &own->push,     &own->contact, &own->thickness,
+                               &own->damped,  &own->before,   &own->depth,   &own->lift};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += columns)
         *arrays[a] = next;
     pad_head(model, g, own, next);
@@ -130,11 +134,12 @@ static enum status state_make(const struct columns_model *model, struct columns_
 {
     size_t rings = model->setup.rings;
     *state = (struct columns_state){0};
-    double *next = state->memory = memory_zeroed(8 * rings, sizeof *next);
+    double *next = state->memory = memory_zeroed(9 * rings, sizeof *next);
     if (!next)
         return STATUS_MEMORY;
-    double **const arrays[] = {&state->r,       &state->z,       &state->velocity_r, &state->velocity_z,
-                               &state->force_r, &state->force_z, &state->shear,      &state->bears};
+    double **const arrays[] = {&state->r,          &state->z,       &state->velocity_r,
+                               &state->velocity_z, &state->force_r, &state->force_z,
+                               &state->shear,      &state->bears,   &state->lifts};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
         *arrays[a] = next;
     memcpy(state->r, model->r, rings * sizeof *state->r);
@@ -202,15 +207,43 @@ static void bear_on_head(const struct columns_model *model, struct columns_state
     }
 }
 
+/* Where the end of a column touches its shell. */
+static double shell_face(const struct columns_model *model, const struct group_state *own, size_t c)
+{
+    return own->head[c] + own->distance[c] - model->node_offset;
+}
+
+/* A loose shell and the outer end of one column; books what the damping takes. */
+static void touch_shell(const struct columns_model *model, const struct columns_group *group,
+                        struct group_state *own, size_t c, double dt)
+{
+    double depth = own->liner.position[c] - shell_face(model, own, c), change = depth - own->depth[c];
+    double held = own->lift[c], k = group->bond[c];
+    own->lift[c] = penalty_force(k, group->bond_damping[c], depth, dt > 0.0 ? change / dt : 0.0);
+    if (dt > 0.0)
+        own->contact[c] += 0.5 * (held + own->lift[c]) * change - penalty_energy(k, depth) +
+                           penalty_energy(k, own->depth[c]);
+    own->depth[c] = depth;
+}
+
+/* Acceleration of the outer end of a column under a loose shell, along the line. */
+static double end_acceleration(const struct columns_group *group, const struct group_state *own, size_t c)
+{
+    return (own->liner.force[c] - own->lift[c]) / group->liner.mass[c] + group->liner.gravity[c];
+}
+
 /* Adds the ends' forces of one group to nodes and head. */
-static void add_columns(const struct columns_model *model, struct columns_state *state, size_t g)
+static void add_columns(const struct columns_model *model, struct columns_state *state, size_t g, double dt)
 {
     const struct columns_group *group = &model->groups[g];
     struct group_state *own = &state->groups[g];
     size_t columns = group->liner.columns, inner = group->liner.rows * columns;
     for (size_t c = 0; c < columns; c++) {
         int node = group->node[c];
-        double outer = own->liner.force[c], push = own->push[c];
+        if (model->is_loose)
+            touch_shell(model, group, own, c, dt);
+        double outer = model->is_loose ? own->lift[c] : own->liner.force[c], push = own->push[c];
+        state->lifts[node] += own->lift[c];
         own->liner.force[inner + c] = push;
         state->force_r[node] += outer * own->line_r[c];
         state->force_z[node] += outer * own->line_z[c];
@@ -228,6 +261,8 @@ static void shear_liner(const struct columns_model *model, struct columns_state 
         double stiffness = model->shear[i], limit = model->shear_limit[i], held = state->shear[i];
         double grip = model->setup.head_friction * state->bears[i];
         limit = model->has_shell && grip < limit ? grip : limit;
+        grip = model->setup.bond_friction * state->lifts[i];
+        limit = model->is_loose && grip < limit ? grip : limit;
         if (stiffness <= 0.0)
             continue;
         double across_r = -model->normal_z[i], across_z = model->normal_r[i];
@@ -251,10 +286,11 @@ static void act(const struct columns_model *model, struct columns_state *state, 
     memset(state->force_r, 0, rings * sizeof *state->force_r);
     memset(state->force_z, 0, rings * sizeof *state->force_z);
     memset(state->bears, 0, rings * sizeof *state->bears);
+    memset(state->lifts, 0, rings * sizeof *state->lifts);
     state->head_force = 0.0;
     for (size_t g = 0; g < model->group_count; g++) {
         bear_on_head(model, state, g, dt);
-        add_columns(model, state, g);
+        add_columns(model, state, g, dt);
     }
     if (model->has_shell)
         shell_forces(&model->shell, &state->shell, state->r, state->z, state->force_r, state->force_z);
@@ -305,8 +341,13 @@ static void move_group(const struct columns_model *model, struct columns_state *
     point_lines(model, state, g);
     for (size_t c = 0; c < group->liner.columns; c++)
         own->head[c] += 0.5 * (before[c] + own->line_z[c]) * state->head_velocity * dt;
+    for (size_t c = 0; model->is_loose && c < group->liner.columns; c++) {
+        own->liner.velocity[c] += end_acceleration(group, own, c) * dt_velocity;
+        own->liner.position[c] += own->liner.velocity[c] * dt;
+    }
     liner_move(&group->liner, &own->liner, dt_velocity, dt);
-    place_ends(model, state, g);
+    if (!model->is_loose)
+        place_ends(model, state, g);
 }
 
 static void move(const struct columns_model *model, struct columns_state *state, double dt_velocity,
@@ -321,6 +362,31 @@ static void move(const struct columns_model *model, struct columns_state *state,
 }
 
 /* --- record --- */
+
+/* Kinetic energy of the outer ends under a loose shell, as liner_kinetic; their potential, as
+ * liner_potential.
+ */
+static double ends_kinetic(const struct columns_model *model, const struct columns_state *state, size_t g,
+                           double dt_velocity)
+{
+    const struct columns_group *group = &model->groups[g];
+    const struct group_state *own = &state->groups[g];
+    double sum = 0.0;
+    for (size_t c = 0; model->is_loose && c < group->liner.columns; c++) {
+        double velocity = own->liner.velocity[c], gain = end_acceleration(group, own, c) * dt_velocity;
+        sum += 0.5 * group->liner.mass[c] * velocity * (velocity + gain);
+    }
+    return sum;
+}
+
+static double ends_potential(const struct columns_model *model, const struct columns_state *state, size_t g)
+{
+    const struct liner_group *liner = &model->groups[g].liner;
+    double sum = 0.0;
+    for (size_t c = 0; model->is_loose && c < liner->columns; c++)
+        sum -= liner->mass[c] * liner->gravity[c] * state->groups[g].liner.position[c];
+    return sum;
+}
 
 static double kinetic(const struct columns_model *model, const struct columns_state *state,
                       double dt_velocity)
@@ -340,7 +406,8 @@ static double kinetic(const struct columns_model *model, const struct columns_st
         energy += 0.5 * model->mass_across[i] * across * (across + gain_across);
     }
     for (size_t g = 0; g < model->group_count; g++)
-        energy += liner_kinetic(&model->groups[g].liner, &state->groups[g].liner, dt_velocity);
+        energy += liner_kinetic(&model->groups[g].liner, &state->groups[g].liner, dt_velocity) +
+                  ends_kinetic(model, state, g, dt_velocity);
     return energy;
 }
 
@@ -355,14 +422,26 @@ static double potential(const struct columns_model *model, const struct columns_
         energy += gravity * (model->mass_normal[i] * n_z * along + model->mass_across[i] * n_r * across);
     }
     for (size_t g = 0; g < model->group_count; g++)
-        energy += liner_potential(&model->groups[g].liner, &state->groups[g].liner);
+        energy += liner_potential(&model->groups[g].liner, &state->groups[g].liner) +
+                  ends_potential(model, state, g);
+    return energy;
+}
+
+/* Energy in the contacts with a loose shell. */
+static double stored_in_bonds(const struct columns_model *model, const struct columns_state *state)
+{
+    double energy = 0.0;
+    for (size_t g = 0; model->is_loose && g < model->group_count; g++) {
+        for (size_t c = 0; c < model->groups[g].liner.columns; c++)
+            energy += penalty_energy(model->groups[g].bond[c], state->groups[g].depth[c]);
+    }
     return energy;
 }
 
 /* Energy in penalties, shear and comfort layers. */
 static double stored_in_contacts(const struct columns_model *model, const struct columns_state *state)
 {
-    double energy = contact_stored(&model->contact, &state->contact);
+    double energy = contact_stored(&model->contact, &state->contact) + stored_in_bonds(model, state);
     for (size_t i = 0; i < model->setup.rings; i++) {
         if (model->shear[i] > 0.0)
             energy += 0.5 * state->shear[i] * state->shear[i] / model->shear[i];
@@ -383,7 +462,7 @@ static double stored_in_contacts(const struct columns_model *model, const struct
 /* Of these, what is in penalties, those beyond shut comfort layers included. */
 static double stored_in_penalties(const struct columns_model *model, const struct columns_state *state)
 {
-    double energy = contact_stored(&model->contact, &state->contact);
+    double energy = contact_stored(&model->contact, &state->contact) + stored_in_bonds(model, state);
     for (size_t g = 0; g < model->group_count; g++) {
         const struct columns_group *group = &model->groups[g];
         const struct group_state *own = &state->groups[g];
@@ -503,7 +582,7 @@ static double momentum(const struct columns_model *model, const struct columns_s
     for (size_t g = 0; g < model->group_count; g++) {
         const struct columns_group *group = &model->groups[g];
         size_t columns = group->liner.columns;
-        for (size_t k = columns; k < (group->liner.rows + 1) * columns; k++)
+        for (size_t k = model->is_loose ? 0 : columns; k < (group->liner.rows + 1) * columns; k++)
             sum -= group->liner.mass[k] * state->groups[g].liner.velocity[k] *
                    model->normal_z[group->node[k % columns]];
     }

@@ -23,6 +23,10 @@
  * shell it is bonded to. The shell's motion across a line meets the liner's own shear while the head bears on
  * it.
  *
+ * On a loose shell the outer end of a column is a node of its own on the line and meets the shell's node in a
+ * contact that only pushes; friction there bounds the shear. Foam does not slide along the shell: its line
+ * goes to the same node.
+ *
  * Regions on one ring are separate columns with the same ends, which is the parallel sum at any order of
  * layers; a region's columns vanish smoothly with its share.
  */
@@ -46,6 +50,8 @@ struct columns_setup {
     double outer_radius;      /* of the liner [m] */
     double shell_thickness;   /* [m], 0 for a bare liner */
     struct shell_sheet shell; /* material; not read for a bare liner */
+    int loose;                /* the shell lies on the liner, not bonded to it */
+    double bond_friction;     /* of a loose shell on the liner */
     const double *bare;       /* (rings) share with neither liner nor shell; NULL for none */
     const double *hoop;       /* (rings) hoop stiffness that the shell keeps; NULL: 1 - bare */
     size_t region_count;
@@ -79,6 +85,8 @@ struct columns_group {
     double *space;               /* (columns) comfort + gap + mismatch [m] */
     double *bearing;             /* (columns) [N/m] stiffness of bare contact with the head */
     double *damping;             /* (columns) [N s/m] */
+    double *bond;                /* (columns) [N/m] stiffness of the contact with a loose shell */
+    double *bond_damping;        /* (columns) [N s/m] */
     double *memory;
 };
 
@@ -90,7 +98,7 @@ struct columns_model {
     struct contact_model contact;
     double *shear, *shear_limit; /* (rings) [N/m], [N] */
     double *memory;
-    int has_shell;
+    int has_shell, is_loose;
     struct shell_model shell;
     size_t group_count;
     struct columns_group groups[COLUMNS_REGIONS];

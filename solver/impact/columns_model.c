@@ -117,6 +117,7 @@ static enum status make_shell(struct columns_model *model)
     if (status != STATUS_OK)
         return status;
     model->has_shell = 1;
+    model->is_loose = setup->loose;
     for (size_t i = 0; i < setup->rings; i++) {
         model->mass_normal[i] += model->shell.mass[i];
         model->mass_across[i] += model->shell.mass[i];
@@ -175,7 +176,7 @@ double columns_thickness(const struct columns_region *region)
 
 static enum status take_columns(struct columns_group *group, size_t columns)
 {
-    double *next = group->memory = memory_zeroed(6 * columns, sizeof *next);
+    double *next = group->memory = memory_zeroed(8 * columns, sizeof *next);
     group->node = memory_zeroed(columns, sizeof *group->node);
     if (!next || !group->node)
         return STATUS_MEMORY;
@@ -185,11 +186,13 @@ static enum status take_columns(struct columns_group *group, size_t columns)
     group->space = next + 3 * columns;
     group->bearing = next + 4 * columns;
     group->damping = next + 5 * columns;
+    group->bond = next + 6 * columns;
+    group->bond_damping = next + 7 * columns;
     return STATUS_OK;
 }
 
-/* Fills one column and hands its masses to the node: the half cell at the shell along the line, everything
- * across it. */
+/* Fills one column and hands its masses to the node: the half cell at a bonded shell along the line,
+ * everything across it. */
 static void fill_column(struct columns_model *model, const struct columns_region *region, size_t node,
                         struct columns_group *group, size_t column, const struct liner_rows *rows)
 {
@@ -208,7 +211,7 @@ static void fill_column(struct columns_model *model, const struct columns_region
         liner->gravity[k] = -setup->gravity * model->normal_z[node];
         across += liner->mass[k];
     }
-    model->mass_normal[node] += liner->mass[column];
+    model->mass_normal[node] += model->is_loose ? 0.0 : liner->mass[column];
     model->mass_across[node] += across;
     if (!setup->parallel) {
         model->shear[node] += area * stack_shear(region);
@@ -262,6 +265,17 @@ static double first_step(const struct columns_model *model)
     return model->setup.courant * step;
 }
 
+/* Penalty between a loose shell and the end of one column, of the lighter side: the foam, or what of the
+ * shell's node lies over it. */
+static void set_bond(struct columns_model *model, struct columns_group *group, size_t c)
+{
+    int node = group->node[c];
+    double over = model->mass_normal[node] * model->setup.regions[group->region].share[node];
+    double mass = group->liner.mass[c], shell = over * PENALTY_ON_SHELL / PENALTY_ON_FOAM;
+    penalty_set(mass < shell ? mass : shell, model->step, PENALTY_ON_FOAM, model->setup.contact_damping,
+                &group->bond[c], &group->bond_damping[c]);
+}
+
 static enum status set_contacts(struct columns_model *model)
 {
     const struct columns_setup *setup = &model->setup;
@@ -274,9 +288,12 @@ static enum status set_contacts(struct columns_model *model)
     for (size_t g = 0; g < model->group_count; g++) {
         struct columns_group *group = &model->groups[g];
         size_t inner = group->liner.rows * group->liner.columns;
-        for (size_t c = 0; c < group->liner.columns; c++)
+        for (size_t c = 0; c < group->liner.columns; c++) {
             penalty_set(group->liner.mass[inner + c], model->step, PENALTY_ON_FOAM, share, &group->bearing[c],
                         &group->damping[c]);
+            if (model->is_loose)
+                set_bond(model, group, c);
+        }
     }
     if (!model->has_shell)
         return contact_at_nodes(setup->rings, stiffness, damping, model->node_offset, &model->contact);

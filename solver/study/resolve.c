@@ -174,6 +174,16 @@ static enum status note_cracks(const struct resolver *resolver, char ***list, si
         100.0 * sheet->crack_strain, 1e-3 * sheet->crack_energy, 1e3 * shell_crack_length(sheet));
 }
 
+/* What a model leaves out of a case that asks for it. */
+static enum status note_model(const struct resolver *resolver, char ***list, size_t *count)
+{
+    if (resolver->axisymmetric || !resolver->file->shell.present || !resolver->file->shell.loose)
+        return STATUS_OK;
+    return result_note(list, count,
+                       "bond: loose by columns: foam parts from the shell, but does not slide along it (it "
+                       "does by zones, model: axisymmetric)");
+}
+
 /* Foam denser than what its curve was checked against, with the value of another formula beside it. */
 static enum status note_density(const struct resolver *resolver, const struct case_part *part, char ***list,
                                 size_t *count)
@@ -220,7 +230,9 @@ enum status resolver_assumptions(const struct resolver *resolver, char ***list, 
         status = note_memory(resolver, file->comfort.foam, "comfort padding", "comfort", list, count);
     if (status == STATUS_OK && !file->pad.present)
         status = note_shell(resolver, list, count);
-    return status == STATUS_OK && !file->pad.present ? note_cracks(resolver, list, count) : status;
+    if (status == STATUS_OK && !file->pad.present)
+        status = note_cracks(resolver, list, count);
+    return status == STATUS_OK && !file->pad.present ? note_model(resolver, list, count) : status;
 }
 
 /* --- impacts --- */
@@ -431,6 +443,8 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->outer_radius = site.inner;
     setup->shell_thickness = file->shell.present ? file->shell.thickness : 0.0;
     setup->shell = making->resolver->shell.sheet;
+    setup->loose = file->shell.loose;
+    setup->bond_friction = file->shell.bond_friction;
     setup->head_mass = file->headform.mass;
     setup->mismatch = file->mismatch;
     setup->helmet_mass = making->resolver->masses.helmet;

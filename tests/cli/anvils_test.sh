@@ -54,6 +54,9 @@ refused "no such size" "{shape: bar, heigth: 5 mm}" "33: error: "
 says "no such size: the nearest" err "height"
 silent "nothing on standard output" out
 
+hash() {
+    h5dump -a content_hash "$1" | sed -n 's/.*: "\(.*\)".*/\1/p'
+}
 for model in columns axisymmetric; do
     FOAMPULSE_ISA=base "$FOAMPULSE" run all.yaml -j1 --model "$model" -o base.h5 -f >out 2>err
     for isa in v3 v4; do

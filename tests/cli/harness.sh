@@ -44,11 +44,6 @@ same() {
     if [ "$2" = "$3" ]; then ok "$1"; else not_ok "$1" "'$3', not '$2'"; fi
 }
 
-# hash FILE: the content hash that a result holds; two files without one differ.
-hash() {
-    grep -aoE '[0-9a-f]{64}' "$1" 2>/dev/null || echo "no content hash in $1"
-}
-
 finish() {
     exit $((failures > 0))
 }

@@ -18,6 +18,11 @@ masked() {
     sed -e 's/[0-9][0-9.]*/#/g' -e 's/[-+]#/#/g' -e 's/   */  /g' "$@"
 }
 
+# hash FILE: its content hash, the only 64 hexadecimal digits in it.
+hash() {
+    grep -aoE '[0-9a-f]{64}' "$1"
+}
+
 # there NAME FILE..., absent NAME FILE...: the files are there, are not.
 there() {
     name=$1

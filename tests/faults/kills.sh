@@ -16,6 +16,10 @@ sweep=4000 impacts=40
 cd "$scratch" || exit 1
 echo "kills: seed $seed"
 
+hash() {
+    grep -aoE '[0-9a-f]{64}' "$1"
+}
+
 # The time of a command [ms].
 took() {
     start=$(date +%s%N)

@@ -676,6 +676,8 @@ static const struct fault helmet_faults[] = {
      "shell material 'asb' is not known; nearest: 'abs'"},
     {HEADFORM "shell: {material: abs, thickness: 3 mm, crack_energy: @0 kJ/m2}\n" LINER IMPACT,
      "`crack_energy` must be above 0"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, bond_friction: @0.2}\n" LINER IMPACT,
+     "`bond_friction` is for a shell with `bond: loose`"},
     {HEADFORM "shell: @{thickness: 3 mm}\n" LINER IMPACT, "a shell needs `material`"},
     {HEADFORM "shell: {material: abs, thickness: 3 mm, extra_mass: 1 kg, helmet_mass: @2 kg}\n" LINER IMPACT,
      "`extra_mass` and `helmet_mass` exclude each other"},
