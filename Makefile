@@ -38,6 +38,7 @@ else ifeq ($(BUILD),threads)
 MODE := -O1 -g -fsanitize=thread -fno-omit-frame-pointer
 else ifeq ($(BUILD),coverage)
 MODE := -O1 -g -DNDEBUG --coverage
+DEFINES += -include tests/support/leave.h
 else ifeq ($(BUILD),fuzz)
 MODE := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 # What clang 14 warns of and gcc does not.
