@@ -178,6 +178,13 @@ done
 says "bond: loose is told" out "the shell lies loose on the liner, friction 0"
 run run strain.yaml -v -f --model columns -s shell.bond=loose
 says "bond: loose, what columns leave out" out "foam parts from the shell, but does not slide along it"
+# layers that slip: said plainly that they do not, and by columns that it changes nothing
+run run strain.yaml -q -f --model axisymmetric -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
+says "interface: slip, axisymmetric: warned" out \
+    "warning: interface: slip is not computed by this version: the layers stick to each other"
+run run strain.yaml -v -f --model columns -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
+says "interface: slip, columns" out "interface: slip changes nothing by columns"
+same "interface: slip, columns: no warning" 0 "$(grep -c 'warning: interface' out)"
 # faster, the ball uses the liner up: two rings of nodes cross at the axis, whose zone still has a volume
 run run strain.yaml -q -f --model axisymmetric -s impacts.2.speed='7 m/s'
 exits "a folded zone: status" 5
