@@ -305,11 +305,12 @@ static void name_zone(const struct axisymmetric_model *model, const struct rz_st
     double crushed = state->zones.volume[zone];
     int used_up = block && crushed > block->foam->densification_from;
     snprintf(message, HISTORY_MESSAGE,
-             "%s at %.3f ms%s: region '%s', layer %d, ring %zu, row %zu from the shell is crushed to %.0f %%",
-             what, time * 1e3, used_up ? ", the liner is used up" : "",
+             "%s at %.3f ms%s: region '%s', layer %d, ring %zu, row %zu from the shell is %s %.0f %%", what,
+             time * 1e3, used_up ? ", the liner is used up" : "",
              block ? model->setup.helmet.regions[block->region].name : "none",
              block ? model->layers[block->layer].layer : 0, zone % model->zones.stride + 1,
-             zone / model->zones.stride + 1, 100.0 * crushed);
+             zone / model->zones.stride + 1, crushed < 0.0 ? "stretched by" : "crushed to",
+             100.0 * fabs(crushed));
 }
 
 /* Names a zone without volume or with crossed sides; a solution that is not a number otherwise. */

@@ -26,10 +26,11 @@ struct axisymmetric_setup {
     struct columns_setup helmet;
     const double *zone_share[COLUMNS_REGIONS]; /* (rings - 1) of each region between rings i and i + 1 */
     double hourglass;                          /* share of the foam's stiffness and strength */
+    double fold;                               /* share of its plateau that holds corners open */
     double snapshot_interval;                  /* [s]; 0: no snapshots */
 };
 
-/* Helmet as columns_setup_default; hourglass 0.1, no snapshots. */
+/* Helmet as columns_setup_default; hourglass 0.1, fold 1, no snapshots. */
 struct axisymmetric_setup axisymmetric_setup_default(void);
 
 /* Borders [rad] between which zone_share holds: the rings' polar angles, (rings). */

@@ -17,7 +17,7 @@ enum { LEAST_ROWS = 2 }; /* between two cuts */
 
 struct axisymmetric_setup axisymmetric_setup_default(void)
 {
-    return (struct axisymmetric_setup){.helmet = columns_setup_default(), .hourglass = 0.1};
+    return (struct axisymmetric_setup){.helmet = columns_setup_default(), .hourglass = 0.1, .fold = 1};
 }
 
 static double ring_angle(const struct columns_setup *helmet, size_t i)
@@ -303,7 +303,8 @@ static enum status make_zones(struct axisymmetric_model *model)
                                     .blocks = blocks,
                                     .viscosity_linear = helmet->viscosity_linear,
                                     .viscosity_quadratic = helmet->viscosity_quadratic,
-                                    .hourglass = model->setup.hourglass};
+                                    .hourglass = model->setup.hourglass,
+                                    .fold = model->setup.fold};
         status = zones_model_make(&setup, &model->zones) ? STATUS_OK : STATUS_MEMORY;
     }
     model->cell_count = all;

@@ -68,16 +68,17 @@ static void part_volumes(const double *cr, const double *cz, double *part)
 static int take_memory(struct zones_model *model)
 {
     size_t nodes = model->count + model->stride + PAD, zones = model->count;
-    double *next = model->memory = memory_zeroed(3 * nodes + 9 * zones, sizeof *next);
+    double *next = model->memory = memory_zeroed(3 * nodes + 11 * zones, sizeof *next);
     if (!next)
         return 0;
     double **const of_nodes[] = {&model->first_r, &model->first_z, &model->mass};
     for (int a = 0; a < 3; a++, next += nodes)
         *of_nodes[a] = next;
-    double **const of_zones[] = {&model->live,           &model->volume,         &model->inverse_volume,
-                                 &model->density,        &model->stiffness,      &model->strength,
-                                 &model->inverse_length, &model->inverse_height, &model->inverse_width};
-    for (int a = 0; a < 9; a++, next += zones)
+    double **const of_zones[] = {&model->live,    &model->volume,         &model->inverse_volume,
+                                 &model->density, &model->stiffness,      &model->strength,
+                                 &model->give,    &model->inverse_height, &model->inverse_width,
+                                 &model->fold,    &model->fold_from};
+    for (int a = 0; a < 11; a++, next += zones)
         *of_zones[a] = next;
     return 1;
 }
@@ -109,6 +110,18 @@ static int copy_blocks(const struct zones_setup *setup, struct zones_model *mode
     return 1;
 }
 
+/* Shares of half a zone that the triangles at its corners take; returns the smallest. */
+static double corner_shares(const double *r, const double *z, double share[4])
+{
+    double area = 0.5 * ((r[2] - r[0]) * (z[3] - z[1]) - (r[3] - r[1]) * (z[2] - z[0])), smallest = INFINITY;
+    for (int c = 0; c < 4; c++) {
+        int p = (c + 3) % 4, q = (c + 1) % 4;
+        share[c] = ((r[q] - r[c]) * (z[p] - z[c]) - (r[p] - r[c]) * (z[q] - z[c])) / area;
+        smallest = fmin(smallest, share[c]);
+    }
+    return smallest;
+}
+
 /* 1 / twice the line from the middle of the edge a-b to that of the edge c-d. */
 static double inverse_line(const double *r, const double *z, const int at[4])
 {
@@ -121,11 +134,12 @@ static void fill_zone(struct zones_model *model, size_t k)
 {
     double cr[4], cz[4], part[4];
     take_corners(model->first_r, model->first_z, k, model->stride, cr, cz);
-    double area = 0.5 * ((cr[2] - cr[0]) * (cz[3] - cz[1]) - (cr[3] - cr[1]) * (cz[2] - cz[0]));
     model->live[k] = 1.0;
     model->volume[k] = polygon_volume(cr, cz, 4);
     model->inverse_volume[k] = 1.0 / model->volume[k];
-    model->inverse_length[k] = 0.5 / sqrt(area);
+    model->give[k] = model->stiffness[k] > 0.0 ? 1.0 / model->stiffness[k] : 0.0;
+    double tightest = corner_shares(cr, cz, part);
+    model->fold_from[k] = tightest > 0.0 && model->fold[k] > 0.0 ? ZONES_FOLD_FROM * tightest : -INFINITY;
     model->inverse_height[k] = inverse_line(cr, cz, (const int[]){0, 1, 2, 3});
     model->inverse_width[k] = inverse_line(cr, cz, (const int[]){1, 2, 0, 3});
     part_volumes(cr, cz, part);
@@ -141,6 +155,7 @@ static void fill_zones(const struct zones_setup *setup, struct zones_model *mode
         for (size_t i = 0; i < block->count; i++) {
             size_t k = (size_t)block->zone[i];
             model->density[k] += block->share[i] * block->foam->density;
+            model->fold[k] += block->share[i] * block->foam->plateau * setup->fold;
             model->stiffness[k] += block->share[i] * block->foam->young * setup->hourglass;
             model->strength[k] += block->share[i] * block->foam->plateau * setup->hourglass;
         }
@@ -185,7 +200,7 @@ void zones_model_free(struct zones_model *model)
 /* --- state --- */
 
 /* Arrays of the zones: all but the corners. */
-enum { ZONE_ARRAYS = 2 + FOAM_COMPONENTS + FOAM_COMPONENTS + 2 + 2 + 1, NODE_ARRAYS = 6, CORNERS = 8 };
+enum { ZONE_ARRAYS = 2 + FOAM_COMPONENTS + FOAM_COMPONENTS + 2 + 2 + 2, NODE_ARRAYS = 6, CORNERS = 8 };
 
 static int take_state(const struct zones_model *model, struct zones_state *state)
 {
@@ -199,9 +214,9 @@ static int take_state(const struct zones_model *model, struct zones_state *state
                                             &state->velocity_z, &state->force_r, &state->force_z};
     for (int a = 0; a < NODE_ARRAYS; a++, next += nodes)
         *of_nodes[a] = next;
-    double **const of_zones[] = {&state->volume,    &state->change,       &state->tangent,
-                                 &state->viscous,   &state->hourglass[0], &state->hourglass[1],
-                                 &state->artificial};
+    double **const of_zones[] = {&state->volume,     &state->change,       &state->tangent,
+                                 &state->viscous,    &state->hourglass[0], &state->hourglass[1],
+                                 &state->artificial, &state->folding};
     for (size_t a = 0; a < sizeof of_zones / sizeof *of_zones; a++, next += zones)
         *of_zones[a] = next;
     for (int c = 0; c < FOAM_COMPONENTS; c++, next += 2 * zones) {
@@ -383,13 +398,33 @@ double zones_stored(const struct zones_model *model, const struct zones_state *s
     return sum;
 }
 
+/* Energy that holds one corner open, over the zone's volume and Y. */
+static double fold_energy(double share, double from)
+{
+    if (share >= from)
+        return 0.0;
+    double held = fmax(share, ZONES_FOLD_LEAST * from), past = share - held, ratio = from / held;
+    return 0.5 * (from - held) * (from - held) / held + 0.5 * (1.0 - ratio * ratio) * past +
+           0.5 * ratio * ratio / held * past * past;
+}
+
+static double fold_stored(const struct zones_model *model, const struct zones_state *state, size_t k)
+{
+    double r[4], z[4], share[4], sum = 0.0;
+    take_corners(state->r, state->z, k, model->stride, r, z);
+    corner_shares(r, z, share);
+    for (int c = 0; c < 4; c++)
+        sum += fold_energy(share[c], model->fold_from[k]);
+    return sum * model->fold[k];
+}
+
 double zones_sprung(const struct zones_model *model, const struct zones_state *state)
 {
     double sum = 0.0;
     for (size_t k = 0; k < model->count; k++) {
         double n = state->hourglass[0][k], a = state->hourglass[1][k];
-        if (model->stiffness[k] > 0.0)
-            sum += model->volume[k] * 0.5 * (n * n + a * a) / model->stiffness[k];
+        double held = state->folding[k] > 0.0 ? fold_stored(model, state, k) : 0.0;
+        sum += model->volume[k] * (0.5 * (n * n + a * a) * model->give[k] + held);
     }
     return sum;
 }

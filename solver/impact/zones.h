@@ -30,13 +30,23 @@
  * at a stretch l, which crushed foam comes to; with the polar rotation it takes 1 + l times the modulus.
  *
  * The two motions of a quadrilateral that strain it nowhere on the mean (hourglasses) meet a spring of
- * `hourglass` times the foam's modulus that slips at the same share of its strength (the same paper,
- * stiffness form); viscosity acts in compression only.
+ * `hourglass` times the foam's modulus over the shorter of the zone's two lines, which slips at the same
+ * share of its strength (the same paper, stiffness form); viscosity acts in compression only.
+ *
+ * Foam at its plateau hardly resists being crushed more on one side of a zone than on the other, and a zone
+ * that is crushed to a fifth comes to fold. With s the area of the triangle at a corner over half the zone's
+ * (1 in a parallelogram), an energy Y (f - s)^2/(2 s) by volume at rest, Y = `fold` times the plateau, holds
+ * a corner open from s = f = ZONES_FOLD_FROM of the smallest s at rest; below ZONES_FOLD_LEAST f it goes on
+ * with its curvature there. It is a function of the shape alone and does nothing to zones that stay
+ * parallelograms.
  *
  * Zone and node arrays are (rows + 1) x stride, ring fastest, stride = rings rounded up to 8. Zone (i, j) has
  * the index of its corner 0; where there is none (last ring, last row, padding) `live` is 0 and so is all the
  * rest. A zone with openings holds the share of its volume that the blocks on it add up to.
  */
+
+#define ZONES_FOLD_FROM  0.3
+#define ZONES_FOLD_LEAST 0.1
 
 /* Zones that hold one foam of one layer of one region. Blocks on a zone act side by side on the same strain.
  */
@@ -56,11 +66,12 @@ struct zones_model {
     double *volume;                    /* zones, first volume of the whole ring [m3] */
     double *inverse_volume;            /* zones [1/m3] */
     double *density;                   /* zones, of what is there over the whole volume [kg/m3] */
-    double *stiffness;                 /* zones, of the hourglass spring [Pa] */
+    double *stiffness, *give;          /* zones, of the hourglass spring [Pa], and 1 over it or 0 */
     double *strength;                  /* zones, where it slips [Pa] */
-    double *inverse_length;            /* zones, 1 / (2 sqrt(first area)) [1/m] */
-    double *inverse_height;            /* zones, 1 / (2 x first line through the thickness) [1/m] */
-    double *inverse_width;             /* zones, 1 / (2 x first line along) [1/m] */
+    double *fold;                      /* zones, the Y of corners held open [Pa] */
+    double *fold_from;      /* zones, the f of a corner held open; below any where one is pushed in at rest */
+    double *inverse_height; /* zones, 1 / (2 x first line through the thickness) [1/m] */
+    double *inverse_width;  /* zones, 1 / (2 x first line along) [1/m] */
     double viscosity_linear, viscosity_quadratic;
     size_t block_count;
     struct zones_block *blocks;
@@ -80,19 +91,20 @@ struct zones_state {
     double *viscous;                 /* zones [Pa] */
     double *hourglass[2];            /* zones: spring along the zone's axes [Pa] */
     double *artificial;              /* zones: lost in viscosity and hourglass slip [J/m3] */
+    double *folding;                 /* zones: 1 where a corner is held open, else 0 */
     double *corner[8];               /* zones: forces on corners 0 .. 3, r then z [N]; padded in front */
     struct foam_points *points;      /* (block_count) */
     double *memory, *point_memory;
 };
 
 /* A mesh of (rows + 1) x rings nodes given as r, z (ring fastest, no padding) and its blocks, in order.
- * `hourglass` is the share above. */
+ * `hourglass` and `fold` are the shares above. */
 struct zones_setup {
     size_t rings, rows;
     const double *r, *z;
     size_t block_count;
     const struct zones_block *blocks; /* zone indices as i + j x stride: zones_stride() */
-    double viscosity_linear, viscosity_quadratic, hourglass;
+    double viscosity_linear, viscosity_quadratic, hourglass, fold;
 };
 
 /* Rings rounded up. */
@@ -127,8 +139,8 @@ double zones_kinetic(const struct zones_model *model, const struct zones_state *
 double zones_momentum(const struct zones_model *model, const struct zones_state *state);
 double zones_height(const struct zones_model *model, const struct zones_state *state);
 
-/* Energies [J]: stored in foam; stored in hourglass springs; lost in viscosity and slip of the springs; lost
- * in the foam of block `block`. */
+/* Energies [J]: stored in foam; stored in hourglass springs and in corners held open; lost in viscosity and
+ * slip of the springs; lost in the foam of block `block`. */
 double zones_stored(const struct zones_model *model, const struct zones_state *state);
 double zones_sprung(const struct zones_model *model, const struct zones_state *state);
 double zones_artificial(const struct zones_model *model, const struct zones_state *state);

@@ -58,13 +58,16 @@ struct slopes {
     double r[4], z[4], n[4];
 };
 
+/* Area of the triangle at the corner `c`. */
+static INLINE double triangle_of(struct corners r, struct corners z, int p, int c, int q)
+{
+    return 0.5 * ((r.at[q] - r.at[c]) * (z.at[p] - z.at[c]) - (r.at[p] - r.at[c]) * (z.at[q] - z.at[c]));
+}
+
 static INLINE struct slopes slopes_of(struct corners r, struct corners z, double area)
 {
     struct slopes s;
-    double at0 =
-        0.5 * ((r.at[1] - r.at[0]) * (z.at[3] - z.at[0]) - (r.at[3] - r.at[0]) * (z.at[1] - z.at[0]));
-    double at1 =
-        0.5 * ((r.at[2] - r.at[1]) * (z.at[0] - z.at[1]) - (r.at[0] - r.at[1]) * (z.at[2] - z.at[1]));
+    double at0 = triangle_of(r, z, 3, 0, 1), at1 = triangle_of(r, z, 0, 1, 2);
     s.n[0] = area + at0, s.n[1] = area + at1;
     s.n[2] = area + (area - at0), s.n[3] = area + (area - at1);
     for (int c = 0; c < 4; c++) {
@@ -97,18 +100,23 @@ static INLINE struct axis normal_of(struct corners r, struct corners z, double p
     return (struct axis){sum_r * inverse, sum_z * inverse};
 }
 
+static INLINE double larger_of(double a, double b)
+{
+    return a > b ? a : b;
+}
+
 static INLINE double alternate(struct corners x)
 {
     return (x.at[0] - x.at[1]) + (x.at[2] - x.at[3]);
 }
 
-/* A spring that slips at +-limit; what slipping takes is added to `lost`. */
-static INLINE double spring(double held, double step, double stiffness, double limit, double *lost)
+/* A spring that slips at +-limit and gives way by `give` a stress; what slipping takes is added to `lost`. */
+static INLINE double spring(double held, double step, double stiffness, double give, double limit,
+                            double *lost)
 {
     double trial = held + stiffness * step;
     double force = trial > limit ? limit : trial < -limit ? -limit : trial;
-    *lost +=
-        force == trial ? 0.0 : 0.5 * (held + force) * step - 0.5 * (force * force - held * held) / stiffness;
+    *lost += force == trial ? 0.0 : 0.5 * ((held + force) * step - (force * force - held * held) * give);
     return force;
 }
 
@@ -116,8 +124,8 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
 {
     size_t stride = model->stride;
     const double *restrict live = model->live, *restrict inverse_volume = model->inverse_volume;
-    const double *restrict stiffness = model->stiffness, *restrict strength = model->strength;
-    const double *restrict inverse_length = model->inverse_length;
+    const double *restrict stiffness = model->stiffness, *restrict give = model->give;
+    const double *restrict strength = model->strength;
     const double *restrict per_height = model->inverse_height, *restrict per_width = model->inverse_width;
     const double *r = state->r, *z = state->z, *vr = state->velocity_r, *vz = state->velocity_z;
     double *restrict volume = state->volume, *restrict change = state->change;
@@ -148,11 +156,10 @@ void ISA_NAME(zones_strain)(const struct zones_model *model, struct zones_state 
         double grown = now - volume[k];
         double hr = alternate(rm) * per_volume, hz = alternate(zm) * per_volume;
         double qr = alternate(u) * dt - hr * rr - hz * rz, qz = alternate(w) * dt - hr * zr - hz * zz;
-        double step_n = (qr * n.r + qz * n.z) * inverse_length[k];
-        double step_a = (-qr * n.z + qz * n.r) * inverse_length[k];
-        double lost = 0.0;
-        double held_n = spring(spring_n[k], step_n, stiffness[k], strength[k], &lost);
-        double held_a = spring(spring_a[k], step_a, stiffness[k], strength[k], &lost);
+        double per_line = larger_of(per_height[k], per_width[k]), lost = 0.0;
+        double step_n = (qr * n.r + qz * n.z) * per_line, step_a = (-qr * n.z + qz * n.r) * per_line;
+        double held_n = spring(spring_n[k], step_n, stiffness[k], give[k], strength[k], &lost);
+        double held_a = spring(spring_a[k], step_a, stiffness[k], give[k], strength[k], &lost);
         int there = live[k] > 0.0;
         normal[k] = there ? in_normal : 0.0;
         along[k] = there ? in_along : 0.0;
@@ -210,13 +217,20 @@ static INLINE double thickness_of(struct corners r, struct corners z, double are
     return area / sqrt(a > b ? a : b);
 }
 
-/* Whether two sides of a zone cross: its triangles at two neighbouring corners have no area then. Those at
- * opposite corners add up to the zone's area. One corner pushed in makes a zone concave, which it may be. */
-static INLINE int crossed(struct slopes s, double area)
+/* The triangles at a zone's corners. Those at opposite corners add up to the zone's area. Where two
+ * neighbouring ones have no area two sides cross; one corner pushed in makes a zone concave, which it may be.
+ */
+struct triangles {
+    double smallest;
+    int crossed;
+};
+
+static INLINE struct triangles triangles_of(struct slopes s, double area)
 {
     double at0 = s.n[0] - area, at1 = s.n[1] - area, at2 = area - at0, at3 = area - at1;
     double first = at0 < at2 ? at0 : at2, second = at1 < at3 ? at1 : at3;
-    return (first > second ? first : second) <= 0.0;
+    return (struct triangles){.smallest = first < second ? first : second,
+                              .crossed = (first > second ? first : second) <= 0.0};
 }
 
 static INLINE struct stress in_plane(struct axis n, double normal, double along, double shear, double hoop)
@@ -232,7 +246,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
 {
     size_t stride = model->stride;
     const double *restrict live = model->live, *restrict first = model->volume;
-    const double *restrict density = model->density, *restrict inverse_length = model->inverse_length;
+    const double *restrict density = model->density, *restrict fold_from = model->fold_from;
     const double *restrict per_height = model->inverse_height, *restrict per_width = model->inverse_width;
     const double *r = state->r, *z = state->z;
     const double *restrict normal = state->stress[FOAM_NORMAL], *restrict along = state->stress[FOAM_ALONG];
@@ -240,7 +254,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
     const double *restrict spring_n = state->hourglass[0], *restrict spring_a = state->hourglass[1];
     const double *restrict volume = state->volume, *restrict change = state->change;
     double *restrict viscous = state->viscous, *restrict artificial = state->artificial;
-    double *restrict frequency = state->tangent;
+    double *restrict frequency = state->tangent, *restrict folding = state->folding;
     double *restrict r0 = state->corner[0], *restrict r1 = state->corner[1], *restrict r2 = state->corner[2];
     double *restrict r3 = state->corner[3], *restrict z0 = state->corner[4], *restrict z1 = state->corner[5];
     double *restrict z2 = state->corner[6], *restrict z3 = state->corner[7];
@@ -260,7 +274,7 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
         /* hourglass: gamma of corners 0 .. 3 = +1, -1, +1, -1 less the linear part */
         double per_volume = 1.0 / six_volumes(rc, zc);
         double hr = alternate(rc) * per_volume, hz = alternate(zc) * per_volume;
-        double pull = first[k] * inverse_length[k];
+        double pull = first[k] * larger_of(per_height[k], per_width[k]);
         double qr = pull * (spring_n[k] * n.r - spring_a[k] * n.z);
         double qz = pull * (spring_n[k] * n.z + spring_a[k] * n.r);
         int there = live[k] > 0.0;
@@ -276,7 +290,57 @@ static INLINE void corner_forces(const struct zones_model *model, struct zones_s
         z2[k] = there ? fz[2] : 0.0, z3[k] = there ? fz[3] : 0.0;
         viscous[k] = there ? fresh : 0.0;
         artificial[k] += there ? lost : 0.0;
-        frequency[k] = there ? crossed(b, area) ? INFINITY : bound : 0.0;
+        struct triangles corners = triangles_of(b, area);
+        frequency[k] = there ? corners.crossed ? INFINITY : bound : 0.0;
+        folding[k] = there && 2.0 * corners.smallest < fold_from[k] * area ? 1.0 : 0.0;
+    }
+}
+
+/* Slope of the energy that holds a corner open, by its share of half the zone, and how steep it gets. */
+static double fold_slope(double share, double from, double *steepest)
+{
+    if (share >= from)
+        return 0.0;
+    double held = share > ZONES_FOLD_LEAST * from ? share : ZONES_FOLD_LEAST * from, ratio = from / held;
+    double steep = ratio * ratio / held;
+    *steepest = larger_of(*steepest, steep);
+    return 0.5 * (1.0 - ratio * ratio) + steep * (share - held);
+}
+
+/* Adds what holds the corners of a zone open to their forces and to the bound of the step. The energy goes by
+ * the shares at corners 0 and 1, twice a triangle over the area; those at 2 and 3 are 2 less these. */
+static void hold_open(const struct zones_model *model, struct zones_state *state, size_t k)
+{
+    struct corners r = corners_of(state->r, k, model->stride), z = corners_of(state->z, k, model->stride);
+    double area = area_of(r, z), steepest = 0.0, fr[4] = {0}, fz[4] = {0};
+    for (int c = 0; c < 2; c++) {
+        int p = (c + 3) % 4, q = c + 1, o = c + 2;
+        double share = 2.0 * triangle_of(r, z, p, c, q) / area, from = model->fold_from[k];
+        double slope = fold_slope(share, from, &steepest) - fold_slope(2.0 - share, from, &steepest);
+        double by_area = -0.5 * share * slope;
+        fr[c] += (slope + by_area) * (z.at[q] - z.at[p]), fz[c] += (slope + by_area) * (r.at[p] - r.at[q]);
+        fr[o] += by_area * (z.at[p] - z.at[q]), fz[o] += by_area * (r.at[q] - r.at[p]);
+        fr[q] += slope * (z.at[p] - z.at[c]) + by_area * (z.at[o] - z.at[c]);
+        fz[q] += slope * (r.at[c] - r.at[p]) + by_area * (r.at[c] - r.at[o]);
+        fr[p] += slope * (z.at[c] - z.at[q]) + by_area * (z.at[c] - z.at[o]);
+        fz[p] += slope * (r.at[q] - r.at[c]) + by_area * (r.at[o] - r.at[c]);
+    }
+    double scale = model->volume[k] * model->fold[k] / area;
+    for (int c = 0; c < 4; c++) {
+        state->corner[c][k] -= scale * fr[c];
+        state->corner[4 + c][k] -= scale * fz[c];
+    }
+    double wave = sqrt(3.0 * model->fold[k] * steepest / model->density[k]) / thickness_of(r, z, area);
+    state->tangent[k] = sqrt(state->tangent[k] * state->tangent[k] + wave * wave);
+}
+
+static void hold_corners(const struct zones_model *model, struct zones_state *state)
+{
+    if (largest(state->folding, model->count) == 0.0)
+        return;
+    for (size_t k = 0; k < model->count; k++) {
+        if (state->folding[k] > 0.0)
+            hold_open(model, state, k);
     }
 }
 
@@ -299,6 +363,7 @@ struct zones_bounds ISA_NAME(zones_force)(const struct zones_model *model, struc
                                           double dt)
 {
     corner_forces(model, state, dt);
+    hold_corners(model, state);
     gather(model, state);
     struct zones_bounds bounds = {.frequency = largest(state->tangent, model->count),
                                   .largest_strain = largest(state->volume, model->count),

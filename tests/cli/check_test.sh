@@ -10,7 +10,7 @@ says "helmet: a stack in words" out \
     "shell 3.5 mm | eps 45 kg/m3 18 mm | eps 30 kg/m3 less 10 % voids 17 mm | comfort-soft 8 mm | gap 1 mm | head"
 says "helmet: what the fill takes" out "(comfort padding takes 3 mm of it)"
 says "helmet: the opening" out "vision opening  open"
-says "helmet: count of impacts" out "6 impacts, 6 hits, model columns"
+says "helmet: count of impacts" out "6 impacts, 6 hits, model axisymmetric"
 says "helmet: assumptions" out "the liner is bonded to the shell"
 # 1040 kg/m3 x share covered x 4/3 pi ((134.72 + 3.5)^3 - 134.72^3) mm3, 134.72 = 570 / 2 pi + 44
 says "helmet: mass of the shell" out "0.549 kg"

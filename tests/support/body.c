@@ -46,7 +46,8 @@ struct body body_make(const struct body_setup *setup)
                                       .blocks = &block,
                                       .viscosity_linear = setup->viscosity_linear,
                                       .viscosity_quadratic = setup->viscosity_quadratic,
-                                      .hourglass = setup->hourglass};
+                                      .hourglass = setup->hourglass,
+                                      .fold = setup->fold};
     cr_assert(zones_model_make(&zones_setup, &body.model) && zones_state_make(&body.model, &body.state));
     memory_free(r), memory_free(z), memory_free(zone), memory_free(share);
     body.held = taken(body_nodes(&body), 1);
@@ -134,7 +135,7 @@ static double small_scale(const struct body *body, const double *u)
 {
     double finest = 0, largest = largest_of(u, 2 * body_nodes(body));
     for (size_t k = 0; k < body->model.count; k++)
-        finest = fmax(finest, body->model.inverse_length[k]);
+        finest = fmax(finest, fmax(body->model.inverse_height[k], body->model.inverse_width[k]));
     return largest > 0 ? 1e-7 * 0.5 / finest / largest : 1;
 }
 
@@ -155,7 +156,7 @@ static void precondition(const struct body *body, double *inverse)
         const size_t at[] = {k, k + 1, k + stride + 1, k + stride};
         const double *r = body->model.first_r, *z = body->model.first_z;
         double a = hypot(r[at[2]] - r[at[0]], z[at[2]] - z[at[0]]);
-        double area = 0.25 / (body->model.inverse_length[k] * body->model.inverse_length[k]);
+        double area = 0.25 / (body->model.inverse_height[k] * body->model.inverse_width[k]);
         for (int c = 0; c < 4; c++) {
             inverse[at[c]] += body->model.volume[k] * a * a / (area * area);
             inverse[nodes + at[c]] = inverse[at[c]];

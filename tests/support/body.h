@@ -24,7 +24,7 @@ struct body_setup {
     body_map *map;
     void *context;
     const struct foam *foam;
-    double viscosity_linear, viscosity_quadratic, hourglass;
+    double viscosity_linear, viscosity_quadratic, hourglass, fold;
 };
 
 /* With the forces of rest. */

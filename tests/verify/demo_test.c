@@ -125,6 +125,8 @@ static void check_hit(const struct hit_result *hit, const struct model *model, s
 {
     double artificial = hit->output.energy[ENERGY_artificial] / hit->output.energy[ENERGY_initial];
     cr_assert_eq(hit->status, HIT_COMPUTED, "impact %d: %s", hit->impact, hit->message);
+    cr_expect(!hit->hoop.shown[0] || (!isnan(hit->hoop.kept_peak) && !isnan(hit->hoop.cut_peak)),
+              "impact %d: one bound at openings is missing", hit->impact);
     take_worst(&worst->ledger, hit->output.balance_error);
     take_worst(&worst->impulse, hit->output.impulse_error);
     take_worst(&worst->artificial, artificial);

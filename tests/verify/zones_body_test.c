@@ -212,7 +212,8 @@ static struct ball press_ball(const struct foam *foam, size_t rows, double p, do
                                                       .foam = foam,
                                                       .viscosity_linear = 0.06,
                                                       .viscosity_quadratic = 1.2,
-                                                      .hourglass = 0.1});
+                                                      .hourglass = 0.1,
+                                                      .fold = 1});
     for (size_t j = 0; j <= rows; j++)
         body.held[body_node(&body, quarter.rings - 1, j)] |= BODY_HOLD_Z;
     for (size_t i = 0; on_head && i < quarter.rings; i++)

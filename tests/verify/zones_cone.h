@@ -88,7 +88,8 @@ static inline struct body cone_body(const struct foam *foam)
                                                       .foam = foam,
                                                       .viscosity_linear = cone_linear,
                                                       .viscosity_quadratic = cone_quadratic,
-                                                      .hourglass = cone_hourglass});
+                                                      .hourglass = cone_hourglass,
+                                                      .fold = 1});
     double mass = cone_striker;
     for (size_t i = 0; i < CONE_RINGS; i++) {
         body.held[body_node(&body, i, 0)] |= BODY_HOLD_Z;

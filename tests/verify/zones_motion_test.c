@@ -191,3 +191,52 @@ Test(zones_motion, crossed_sides_are_a_tangle)
     cr_expect_lt(1 - lost, 0);
     cr_expect_eq(tangled_by(-0.7, -0.7, &lost), ZONE, "a zone turned inside out is not seen");
 }
+
+/* Forces on the corners of the zone and energy stored beside the foam's, with corner 2 at x = z = `at`. */
+struct held {
+    double r[4], z[4], energy;
+};
+
+static struct held held_at(double at, double fold)
+{
+    struct elastic elastic = elastic_make(20e6, 0.0, 50);
+    struct body body = body_make(&(struct body_setup){
+        .rings = 3, .rows = 1, .map = plane_map, .foam = &elastic.foam, .fold = fold / elastic.foam.plateau});
+    size_t k = body_node(&body, 2, 1);
+    struct held held;
+    body.state.r[k] = far_away + at;
+    body.state.z[k] = at;
+    zones_update(&body.model, &body.state, 1.0);
+    for (int c = 0; c < 4; c++) {
+        held.r[c] = body.state.corner[c][ZONE];
+        held.z[c] = body.state.corner[4 + c][ZONE];
+    }
+    held.energy = zones_sprung(&body.model, &body.state);
+    body_free(&body);
+    return held;
+}
+
+/* With corner 2 at x = z = at the triangle there has the area `at` and the zone 1/2 + at, s = 2 at/(1/2 +
+ * at). The energy W = V Y (f - s)^2/(2 s) pushes it along both axes by -1/2 dW/d at, ds/d at = 1/(1/2 +
+ * at)^2. */
+Test(zones_motion, corners_are_held_open)
+{
+    double y = 1e6, volume = 2 * M_PI * far_away, f = 0.3;
+    for (double at = 0.02; at < 0.14; at += 0.02) {
+        struct held with = held_at(at, y), without = held_at(at, 0);
+        double s = 2 * at / (0.5 + at), short_of = s < f ? f - s : 0;
+        double push = s < f ? 0.25 * volume * y * (f * f / (s * s) - 1) / ((0.5 + at) * (0.5 + at)) : 0;
+        double sum_r = 0, sum_z = 0, turn = 0;
+        for (int c = 0; c < 4; c++) {
+            double r = with.r[c] - without.r[c], z = with.z[c] - without.z[c];
+            double x = c == 2 ? at : c == 1 ? 0.5 : -0.5, up = c == 2 ? at : c == 3 ? 0.5 : -0.5;
+            sum_r += r, sum_z += z, turn += z * x - r * up;
+        }
+        limit("corner held open: force off", (with.r[2] - without.r[2] - push) / (volume * y), 1e-6);
+        limit("corner held open: energy off", with.energy / (volume * y) - short_of * short_of / (2 * s),
+              1e-6);
+        limit("corner held open: sum of forces and moment",
+              (fabs(sum_r) + fabs(sum_z) + fabs(turn)) / (volume * y), 1e-6);
+        cr_expect_eq(without.energy, 0);
+    }
+}

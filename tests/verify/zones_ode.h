@@ -35,9 +35,8 @@ struct zones_ode {
     double linear, quadratic, hourglass; /* as in struct zones_setup */
     double return_time;                  /* [s] */
     double r[ZONES_ODE_NODES], z[ZONES_ODE_NODES], mass[ZONES_ODE_NODES];
-    double volume[ZONES_ODE_NODES],
-        length[ZONES_ODE_NODES]; /* zones, by corner 0; length: root of the area */
-    double height[ZONES_ODE_NODES], width[ZONES_ODE_NODES];
+    double volume[ZONES_ODE_NODES], fold_from[ZONES_ODE_NODES]; /* zones, by corner 0 */
+    double height[ZONES_ODE_NODES], width[ZONES_ODE_NODES];     /* twice the lines through the middle */
     long calls;
 };
 
@@ -212,6 +211,49 @@ static inline double zones_ode_spring(double held, double step, double stiffness
     return over >= 0 && held * step > 0 ? -copysign(over / return_time, held) : stiffness * step;
 }
 
+/* Slope of (f - s)^2/(2 s) by s, and on with its curvature below f/10. */
+static inline double zones_ode_fold(double s, double f)
+{
+    double low = 0.1 * f;
+    if (s >= f)
+        return 0;
+    return s > low ? 0.5 - f * f / (2 * s * s) : 0.5 - 50 + f * f / pow(low, 3) * (s - low);
+}
+
+/* Forces on the corners of a zone that hold each of them open: minus the slopes by places of the energy
+ * Y V0 (f - s)^2/(2 s), s = twice the triangle at the corner over the area. */
+static inline void zones_ode_hold(const struct zones_ode *ode, size_t k, const double *r, const double *z,
+                                  double *fr, double *fz)
+{
+    double area = 0.5 * ((r[2] - r[0]) * (z[3] - z[1]) - (r[3] - r[1]) * (z[2] - z[0]));
+    for (int c = 0; c < 4; c++) {
+        int p = (c + 3) % 4, q = (c + 1) % 4, o = (c + 2) % 4;
+        double ar = r[q] - r[c], az = z[q] - z[c], br = r[p] - r[c], bz = z[p] - z[c];
+        double s = (ar * bz - br * az) / area;
+        double push =
+            -ode->volume[k] * ode->foam->collapse_stress * zones_ode_fold(s, ode->fold_from[k]) / area;
+        fr[q] += push * bz, fz[q] -= push * br;
+        fr[p] -= push * az, fz[p] += push * ar;
+        fr[c] += push * (az - bz), fz[c] += push * (br - ar);
+        double whole = 0.5 * push * s;
+        fr[c] -= whole * (z[q] - z[p]), fz[c] += whole * (r[q] - r[p]);
+        fr[o] += whole * (z[q] - z[p]), fz[o] -= whole * (r[q] - r[p]);
+        fr[q] -= whole * (z[o] - z[c]), fz[q] += whole * (r[o] - r[c]);
+        fr[p] += whole * (z[o] - z[c]), fz[p] -= whole * (r[o] - r[c]);
+    }
+}
+
+/* Smallest share of half a zone that the triangle at a corner takes. */
+static inline double zones_ode_tightest(const double *r, const double *z)
+{
+    double area = 0.5 * ((r[2] - r[0]) * (z[3] - z[1]) - (r[3] - r[1]) * (z[2] - z[0])), least = INFINITY;
+    for (int c = 0; c < 4; c++) {
+        int p = (c + 3) % 4, q = (c + 1) % 4;
+        least = fmin(least, ((r[q] - r[c]) * (z[p] - z[c]) - (r[p] - r[c]) * (z[q] - z[c])) / area);
+    }
+    return least;
+}
+
 /* Forces of zone k on its corners, added to the slopes of the velocities, and the slopes of its state. */
 static inline void zones_ode_add(const struct zones_ode *ode, size_t k, const double *y,
                                  const struct zones_ode_zone *at, double *slope_vr, double *slope_vz,
@@ -245,17 +287,19 @@ static inline void zones_ode_add(const struct zones_ode *ode, size_t k, const do
     double gr = zones_ode_alternate(s.r) / s.volume, gz = zones_ode_alternate(s.z) / s.volume;
     double qr = zones_ode_alternate(u) - gr * rr - gz * rz, qz = zones_ode_alternate(w) - gr * zr - gz * zz;
     double stiffness = ode->hourglass * p->youngs_modulus, limit = ode->hourglass * p->collapse_stress;
-    double per = 0.5 / ode->length[k], pull = first * per;
+    double per = 1 / fmin(ode->height[k], ode->width[k]), pull = first * per;
     slope->spring[0] =
         zones_ode_spring(at->spring[0], (qr * nr + qz * nz) * per, stiffness, limit, ode->return_time);
     slope->spring[1] =
         zones_ode_spring(at->spring[1], (qz * nr - qr * nz) * per, stiffness, limit, ode->return_time);
     double pr = pull * (at->spring[0] * nr - at->spring[1] * nz);
     double pz = pull * (at->spring[0] * nz + at->spring[1] * nr);
+    double fr[4] = {0}, fz[4] = {0};
+    zones_ode_hold(ode, k, s.r, s.z, fr, fz);
     for (int c = 0; c < 4; c++) {
         double gamma = (c % 2 ? -1 : 1) - gr * s.by_r[c] - gz * s.by_z[c];
-        slope_vr[corner[c]] += s_rr * s.by_r[c] + s_rz * s.by_z[c] + hoop * s.share[c] - pr * gamma;
-        slope_vz[corner[c]] += s_zz * s.by_z[c] + s_rz * s.by_r[c] - pz * gamma;
+        slope_vr[corner[c]] += fr[c] + s_rr * s.by_r[c] + s_rz * s.by_z[c] + hoop * s.share[c] - pr * gamma;
+        slope_vz[corner[c]] += fz[c] + s_zz * s.by_z[c] + s_rz * s.by_r[c] - pz * gamma;
     }
 }
 
@@ -328,7 +372,7 @@ static inline void zones_ode_fill(struct zones_ode *ode)
             zones_ode_corners(ode->r, k, ode->rings, s.r), zones_ode_corners(ode->z, k, ode->rings, s.z);
             zones_ode_measure(&s);
             zones_ode_lines(s.r, &hr, &ar), zones_ode_lines(s.z, &hz, &az);
-            ode->volume[k] = s.volume, ode->length[k] = sqrt(s.area);
+            ode->volume[k] = s.volume, ode->fold_from[k] = 0.3 * zones_ode_tightest(s.r, s.z);
             ode->height[k] = hypot(hr, hz), ode->width[k] = hypot(ar, az);
             zones_ode_masses(&s, part);
             for (int c = 0; c < 4; c++)
@@ -348,7 +392,7 @@ static inline void zones_ode_start(const struct zones_ode *ode, double speed, do
     for (size_t k = 0; k < nodes; k++) {
         y[k] = ode->r[k], y[nodes + k] = ode->z[k];
         y[2 * nodes + k] = 0, y[3 * nodes + k] = k >= top ? -speed * striker / mass : 0;
-        scale[k] = scale[nodes + k] = ode->length[0];
+        scale[k] = scale[nodes + k] = 0.5 * ode->height[0];
         scale[2 * nodes + k] = scale[3 * nodes + k] = speed;
     }
     const struct zones_ode_zone sizes = {.normal = ode->foam->collapse_stress,
