@@ -69,6 +69,23 @@ for signal in TERM:143 INT:130; do
     same "SIG${signal%:*}: nothing left" "a.h5 a.yaml" "$(listed)"
 done
 
+# killed while gnuplot draws: the earlier picture stands, and the next one takes its place; what is left has a name of
+# its own, which says what it is, and is in nobody's way
+run plot a.h5 --picture pulse
+echo earlier >a.pulse.png
+PATH=$search "$FOAMPULSE" plot a.h5 --picture pulse >"$scratch/out" 2>"$scratch/err" &
+sleep 1
+kill -KILL $!
+wait $! 2>/dev/null
+same "SIGKILL while gnuplot hangs: status" 137 $?
+same "SIGKILL: the earlier picture" earlier "$(cat a.pulse.png)"
+left=$(ls | grep -v '^a\.pulse\.png\.[0-9]*\.0\.tmp$' | tr '\n' ' ')
+same "SIGKILL: nothing but a temporary file besides" "a.h5 a.pulse.png a.yaml " "$left"
+run plot a.h5 --picture pulse
+exits "after SIGKILL: the next picture" 0
+same "after SIGKILL: it is the whole one" "$(cksum <"$scratch/earlier.png")" "$(cksum <a.pulse.png)"
+rm -f a.pulse.*
+
 # what stands in the way
 mkdir a.pulse.png
 run plot a.h5 --picture pulse
