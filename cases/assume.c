@@ -61,6 +61,10 @@ static void note_shell(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, shell->loose, "the shell lies loose on the liner, friction %g%s", shell->bond_friction,
             node_get(shell->place, "bond_friction") ? "" : ": from memory, unchecked");
     NOTE_IF(
+        notes, file->layers_slip,
+        "interface: slip changes nothing by columns; by zones the layers stick, it is not computed by this "
+        "version");
+    NOTE_IF(
         notes, shell->present,
         "a site with the border of the foam on its rings is solved with the shell's hoop stiffness kept in "
         "proportion on rings with openings, and cut where they are %.3g %% open (opening_hoop: common "

@@ -177,15 +177,8 @@ static enum status note_cracks(const struct resolver *resolver, char ***list, si
 /* What a model leaves out of a case that asks for it. */
 static enum status note_model(const struct resolver *resolver, char ***list, size_t *count)
 {
-    enum status status = STATUS_OK;
-    if (resolver->axisymmetric)
+    if (resolver->axisymmetric || !resolver->file->shell.present || !resolver->file->shell.loose)
         return STATUS_OK;
-    if (resolver->file->layers_slip)
-        status = result_note(list, count,
-                             "interface: slip changes nothing by columns, in which layers bear no shear on "
-                             "each other");
-    if (status != STATUS_OK || !resolver->file->shell.present || !resolver->file->shell.loose)
-        return status;
     return result_note(list, count,
                        "bond: loose by columns: foam parts from the shell, but does not slide along it (it "
                        "does by zones, model: axisymmetric)");

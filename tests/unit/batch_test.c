@@ -380,16 +380,18 @@ Test(batch, memory_journal)
 Test(batch, memory_helmet)
 {
     static const char *const models[] = {"columns", "axisymmetric"};
-    for (int m = 0; m < 2; m++) {
+    static const char *const shells[] = {
+        "material: abs", "material: glass-epoxy, bond: loose, failure_strain: 0.1 %, crack_energy: 10 kJ/m2"};
+    for (int m = 0; m < 4; m++) {
         struct case_file file;
         char text[1024];
         snprintf(text, sizeof text,
                  "headform: {set: en-960, size: J}\n"
-                 "shell: {material: abs, thickness: 3.5 mm}\n"
+                 "shell: {thickness: 3.5 mm, %s}\n"
                  "comfort: {foam: comfort-soft, thickness: 8 mm}\n"
                  "solver: {rings: 4, cell: 9 mm, duration: 0.2 ms, snapshots: 0.1 ms}\n" LINER
                  "impacts: [" FLAT("") "]\nmodel: %s\n",
-                 models[m]);
+                 shells[m / 2], models[m % 2]);
         cases_load_text(text, &file);
         fail_each(&file, NULL);
         case_free(&file);
