@@ -4,7 +4,7 @@ cd "$scratch" || exit 1
 
 {
     printf 'pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\nstriker: {mass: 5 kg}\n'
-    printf 'solver: {cell: 0.3 mm}\nimpacts:\n'
+    printf 'solver: {cell: 0.4 mm}\nimpacts:\n'
     awk 'BEGIN { for (i = 1; i <= 60; i++) printf "  - {speed: %.2f m/s}\n", 2 + i / 60 }'
 } >many.yaml
 
