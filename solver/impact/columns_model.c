@@ -276,20 +276,23 @@ static void set_bond(struct columns_model *model, struct columns_group *group, s
                 &group->bond[c], &group->bond_damping[c]);
 }
 
+/* Penalties of the step that is usual on this mesh, so that shorter ones solve the same equations. */
 static enum status set_contacts(struct columns_model *model)
 {
     const struct columns_setup *setup = &model->setup;
-    double share = setup->contact_damping, on_anvil = model->has_shell ? PENALTY_ON_SHELL : PENALTY_ON_FOAM;
+    double usual = columns_setup_default().courant, share = setup->contact_damping;
+    double step = model->step * (setup->courant < usual ? usual / setup->courant : 1.0);
+    double on_anvil = model->has_shell ? PENALTY_ON_SHELL : PENALTY_ON_FOAM;
     double stiffness[COLUMNS_RINGS], damping[COLUMNS_RINGS];
     for (size_t i = 0; i < setup->rings; i++) {
         stiffness[i] = setup->contact_stiffness;
-        penalty_set(model->mass_normal[i], model->step, on_anvil, share, &stiffness[i], &damping[i]);
+        penalty_set(model->mass_normal[i], step, on_anvil, share, &stiffness[i], &damping[i]);
     }
     for (size_t g = 0; g < model->group_count; g++) {
         struct columns_group *group = &model->groups[g];
         size_t inner = group->liner.rows * group->liner.columns;
         for (size_t c = 0; c < group->liner.columns; c++) {
-            penalty_set(group->liner.mass[inner + c], model->step, PENALTY_ON_FOAM, share, &group->bearing[c],
+            penalty_set(group->liner.mass[inner + c], step, PENALTY_ON_FOAM, share, &group->bearing[c],
                         &group->damping[c]);
             if (model->is_loose)
                 set_bond(model, group, c);

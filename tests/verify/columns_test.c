@@ -538,3 +538,21 @@ Test(columns, the_run_outlasts_a_helmet_that_leaves_the_anvil_early)
     impact_output_free(&output);
     foam_free(&foam);
 }
+
+/* A shorter step is another step of the same equations: the penalties of contacts are those of the usual one.
+ */
+Test(columns, penalties_do_not_depend_on_the_step)
+{
+    struct foam foam = plain(0.05, 0.6e6, 0.0, 15e6, 50.0);
+    struct columns_setup setup = bare_liner(&foam, 16, 0.130, 0.035);
+    struct columns_model usual, shorter;
+    cr_assert_eq(columns_model_make(&setup, &usual), STATUS_OK);
+    setup.courant /= 4.0;
+    cr_assert_eq(columns_model_make(&setup, &shorter), STATUS_OK);
+    near("step over the usual one", shorter.step, usual.step / 4.0, 1e-12);
+    near("penalty on the anvil", shorter.contact.stiffness[0], usual.contact.stiffness[0], 1e-12);
+    near("penalty on the head", shorter.groups[0].bearing[0], usual.groups[0].bearing[0], 1e-12);
+    columns_model_free(&usual);
+    columns_model_free(&shorter);
+    foam_free(&foam);
+}
