@@ -257,7 +257,7 @@ static int hand_over(double end)
     put(file, "z", ode.z, nodes);
     put(file, "mass", ode.mass, nodes);
     put(file, "volume", ode.volume, nodes);
-    put(file, "length", ode.length, nodes);
+    put(file, "fold_from", ode.fold_from, nodes);
     put(file, "height", ode.height, nodes);
     put(file, "width", ode.width, nodes);
     put(file, "table", values.plateau, (size_t)values.last + 2);

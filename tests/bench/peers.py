@@ -44,8 +44,9 @@ class Zones:
         self.count = columns * self.rows
         corner0 = (np.arange(self.rows)[:, None] * self.rings + np.arange(columns)).ravel()
         self.corner = np.array([corner0, corner0 + 1, corner0 + self.rings + 1, corner0 + self.rings])
-        self.first, self.side, self.height, self.width = (
-            np.array(given[name])[corner0] for name in ("volume", "length", "height", "width"))
+        self.first, self.fold_from, self.height, self.width = (
+            np.array(given[name])[corner0] for name in ("volume", "fold_from", "height", "width"))
+        self.side = np.minimum(self.height, self.width)
         self.mass, self.table = np.array(self.mass), np.array(self.table)
         self.top = self.rows * self.rings
         self.last_mass = self.striker / (2 * np.pi) + self.mass[self.top:].sum()
@@ -118,6 +119,20 @@ class Zones:
         slopes = (centre + across, centre - across, to[2], spread * sin2 + off * cos2, u_slope, rate_slope)
         return slopes, pressure, modulus + slope + more
 
+    def hold(self, r, z, area, triangle):
+        """Forces that hold corners open: each is pushed by its two neighbours and, through the area, by all."""
+        s, low = 2 * triangle / area, 0.1 * self.fold_from
+        flat = np.maximum(s, low)
+        slope = 0.5 - 0.5 * (self.fold_from / flat) ** 2 + self.fold_from**2 / low**3 * (s - flat)
+        push = np.where(s < self.fold_from, -self.first * self.collapse * slope / area, 0)
+        to_r, to_z, whole = r[AFTER] - r, z[AFTER] - z, 0.5 * (push * s).sum(0)
+        from_r, from_z = r[BEFORE] - r, z[BEFORE] - z
+        on_q_r, on_q_z = push * from_z, -push * from_r
+        on_p_r, on_p_z = -push * to_z, push * to_r
+        force_r = on_q_r[BEFORE] + on_p_r[AFTER] - on_q_r - on_p_r - whole * (z[AFTER] - z[BEFORE])
+        force_z = on_q_z[BEFORE] + on_p_z[AFTER] - on_q_z - on_p_z + whole * (r[AFTER] - r[BEFORE])
+        return force_r, force_z
+
     def slopes(self, y, out):
         self.calls += 1
         n = self.nodes
@@ -161,7 +176,7 @@ class Zones:
         # hourglass springs
         gr, gz = (SIGNS * r).sum(0) / volume, (SIGNS * z).sum(0) / volume
         qr, qz = (SIGNS * u).sum(0) - gr * rr - gz * rz, (SIGNS * w).sum(0) - gr * zr - gz * zz
-        stiffness, limit, per = self.hourglass * self.young, self.hourglass * self.collapse, 0.5 / self.side
+        stiffness, limit, per = self.hourglass * self.young, self.hourglass * self.collapse, 1 / self.side
         for k, q in ((6, qr * nr + qz * nz), (7, qz * nr - qr * nz)):
             move, over = q * per, np.abs(zone[k]) - limit
             slips = (over >= 0) & (zone[k] * move > 0)
@@ -169,10 +184,11 @@ class Zones:
         pull = self.first * per
         pr, pz = pull * (zone[6] * nr - zone[7] * nz), pull * (zone[6] * nz + zone[7] * nr)
         gamma = SIGNS - gr * by_r - gz * by_z
+        held_r, held_z = self.hold(r, z, area, triangle)
         # corners to nodes
         where = self.corner.ravel()
-        force_r = np.bincount(where, (s_rr * by_r + s_rz * by_z + hoop * share - pr * gamma).ravel(), n)
-        force_z = np.bincount(where, (s_zz * by_z + s_rz * by_r - pz * gamma).ravel(), n)
+        force_r = np.bincount(where, (s_rr * by_r + s_rz * by_z + hoop * share - pr * gamma + held_r).ravel(), n)
+        force_z = np.bincount(where, (s_zz * by_z + s_rz * by_r - pz * gamma + held_z).ravel(), n)
         out[:2 * n] = y[2 * n:4 * n]
         speed_r, speed_z = out[2 * n:3 * n], out[3 * n:4 * n]
         np.divide(force_r, self.mass, out=speed_r)
