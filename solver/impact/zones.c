@@ -68,7 +68,7 @@ static void part_volumes(const double *cr, const double *cz, double *part)
 static int take_memory(struct zones_model *model)
 {
     size_t nodes = model->count + model->stride + PAD, zones = model->count;
-    double *next = model->memory = memory_zeroed(3 * nodes + 11 * zones, sizeof *next);
+    double *next = model->memory = memory_zeroed(3 * nodes + 12 * zones, sizeof *next);
     if (!next)
         return 0;
     double **const of_nodes[] = {&model->first_r, &model->first_z, &model->mass};
@@ -77,8 +77,8 @@ static int take_memory(struct zones_model *model)
     double **const of_zones[] = {&model->live,    &model->volume,         &model->inverse_volume,
                                  &model->density, &model->stiffness,      &model->strength,
                                  &model->give,    &model->inverse_height, &model->inverse_width,
-                                 &model->fold,    &model->fold_from};
-    for (int a = 0; a < 11; a++, next += zones)
+                                 &model->fold,    &model->fold_from,      &model->inverse_density};
+    for (int a = 0; a < 12; a++, next += zones)
         *of_zones[a] = next;
     return 1;
 }
@@ -110,6 +110,36 @@ static int copy_blocks(const struct zones_setup *setup, struct zones_model *mode
     return 1;
 }
 
+/* Runs of a block, written to `runs` unless NULL; their number. */
+static size_t list_runs(const struct zones_block *block, struct zones_run *runs)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < block->count; i++) {
+        int follows = i > 0 && block->zone[i] == block->zone[i - 1] + 1;
+        if (!follows && runs)
+            runs[count] = (struct zones_run){.first = (size_t)block->zone[i], .at = i};
+        count += !follows;
+        if (runs)
+            runs[count - 1].count++;
+    }
+    return count;
+}
+
+static int take_runs(struct zones_model *model)
+{
+    size_t all = 0;
+    for (size_t b = 0; b < model->block_count; b++)
+        all += list_runs(&model->blocks[b], NULL);
+    model->runs = memory_zeroed(all, sizeof *model->runs);
+    model->run_end = memory_zeroed(model->block_count, sizeof *model->run_end);
+    if (!model->runs || !model->run_end)
+        return 0;
+    size_t end = 0;
+    for (size_t b = 0; b < model->block_count; b++)
+        model->run_end[b] = end += list_runs(&model->blocks[b], model->runs + end);
+    return 1;
+}
+
 /* Shares of half a zone that the triangles at its corners take; returns the smallest. */
 static double corner_shares(const double *r, const double *z, double share[4])
 {
@@ -137,6 +167,7 @@ static void fill_zone(struct zones_model *model, size_t k)
     model->live[k] = 1.0;
     model->volume[k] = polygon_volume(cr, cz, 4);
     model->inverse_volume[k] = 1.0 / model->volume[k];
+    model->inverse_density[k] = 1.0 / model->density[k];
     model->give[k] = model->stiffness[k] > 0.0 ? 1.0 / model->stiffness[k] : 0.0;
     double tightest = corner_shares(cr, cz, part);
     model->fold_from[k] = tightest > 0.0 && model->fold[k] > 0.0 ? ZONES_FOLD_FROM * tightest : -INFINITY;
@@ -175,7 +206,7 @@ int zones_model_make(const struct zones_setup *setup, struct zones_model *model)
                                   .count = setup->rows * stride,
                                   .viscosity_linear = setup->viscosity_linear,
                                   .viscosity_quadratic = setup->viscosity_quadratic};
-    if (!take_memory(model) || !copy_blocks(setup, model)) {
+    if (!take_memory(model) || !copy_blocks(setup, model) || !take_runs(model)) {
         zones_model_free(model);
         return 0;
     }
@@ -192,6 +223,8 @@ void zones_model_free(struct zones_model *model)
     if (model->block_count > 0)
         memory_free(model->blocks[0].share);
     memory_free(model->blocks);
+    memory_free(model->runs);
+    memory_free(model->run_end);
     memory_free(model->zone_memory);
     memory_free(model->memory);
     *model = (struct zones_model){0};
@@ -231,18 +264,20 @@ static int take_state(const struct zones_model *model, struct zones_state *state
 /* Arrays of struct foam_points that a block has for itself. */
 enum { POINT_ARRAYS = 3 * FOAM_COMPONENTS + 1 + FOAM_AXES + 4 + 1 };
 
+/* Each array begins a cache line. */
 static int take_points(const struct zones_model *model, struct zones_state *state)
 {
     size_t all = 0;
     for (size_t b = 0; b < model->block_count; b++)
-        all += model->blocks[b].count;
+        all += zones_stride(model->blocks[b].count);
     state->points = memory_zeroed(model->block_count, sizeof *state->points);
     double *next = state->point_memory = memory_zeroed(POINT_ARRAYS * all, sizeof *next);
     if (!state->points || !next)
         return 0;
     for (size_t b = 0; b < model->block_count; b++) {
         struct foam_points *points = &state->points[b];
-        size_t count = points->count = model->blocks[b].count;
+        points->count = model->blocks[b].count;
+        size_t count = zones_stride(points->count);
         for (int c = 0; c < FOAM_COMPONENTS; c++, next += 3 * count) {
             points->crush[c] = next;
             points->skeleton[c] = next + count;
@@ -283,33 +318,28 @@ void zones_state_free(struct zones_state *state)
 
 /* --- step --- */
 
-/* Hands a block what its zones did, and takes what they answer. The arrays behind the constant pointers are
- * the state's own. */
-static void load_block(const struct zones_block *block, const struct zones_state *state,
-                       struct foam_points *points)
+/* Hands a run of a block what its zones did. The arrays behind the constant pointers are the state's own. */
+static void load_run(struct zones_run run, const struct zones_state *state, struct foam_points *points)
 {
-    for (int c = 0; c < FOAM_COMPONENTS; c++) {
-        const double *from = state->crush[c];
-        double *to = (double *)points->crush[c];
-        for (size_t i = 0; i < block->count; i++)
-            to[i] = from[block->zone[i]];
-    }
-    double *volume = (double *)points->volume;
-    for (size_t i = 0; i < block->count; i++)
-        volume[i] = state->volume[block->zone[i]];
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        memcpy((double *)points->crush[c] + run.at, state->crush[c] + run.first, run.count * sizeof(double));
+    memcpy((double *)points->volume + run.at, state->volume + run.first, run.count * sizeof(double));
 }
 
-static void add_block(const struct zones_block *block, const struct foam_points *points,
-                      struct zones_state *state)
+static void add_shares(size_t count, const double *restrict share, const double *restrict from,
+                       double *restrict to)
 {
-    for (int c = 0; c < FOAM_COMPONENTS; c++) {
-        double *to = state->stress[c];
-        const double *from = points->stress[c];
-        for (size_t i = 0; i < block->count; i++)
-            to[block->zone[i]] += block->share[i] * from[i];
-    }
-    for (size_t i = 0; i < block->count; i++)
-        state->tangent[block->zone[i]] += block->share[i] * points->tangent[i];
+    for (size_t i = 0; i < count; i++)
+        to[i] += share[i] * from[i];
+}
+
+/* Takes what a run answers. */
+static void add_run(struct zones_run run, const double *share, const struct foam_points *points,
+                    struct zones_state *state)
+{
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        add_shares(run.count, share, points->stress[c] + run.at, state->stress[c] + run.first);
+    add_shares(run.count, share, points->tangent + run.at, state->tangent + run.first);
 }
 
 static void update_blocks(const struct zones_model *model, struct zones_state *state, double dt)
@@ -319,9 +349,12 @@ static void update_blocks(const struct zones_model *model, struct zones_state *s
     memset(state->tangent, 0, model->count * sizeof *state->tangent);
     for (size_t b = 0; b < model->block_count; b++) {
         const struct zones_block *block = &model->blocks[b];
-        load_block(block, state, &state->points[b]);
+        size_t first = b > 0 ? model->run_end[b - 1] : 0, end = model->run_end[b];
+        for (size_t i = first; i < end; i++)
+            load_run(model->runs[i], state, &state->points[b]);
         block->foam->law->update_points[isa_chosen()](block->foam, &state->points[b], dt);
-        add_block(block, &state->points[b], state);
+        for (size_t i = first; i < end; i++)
+            add_run(model->runs[i], block->share + model->runs[i].at, &state->points[b], state);
     }
 }
 

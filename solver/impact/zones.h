@@ -54,8 +54,13 @@ struct zones_block {
     const struct foam *foam;
     int region, layer; /* names for the owner */
     size_t count;
-    int *zone;     /* (count) index of each zone */
+    int *zone;     /* (count) index of each zone, ascending */
     double *share; /* (count) of the zone's volume */
+};
+
+/* Zones of a block that follow each other: `count` from zone `first`, `at` in the block. */
+struct zones_run {
+    size_t first, at, count;
 };
 
 struct zones_model {
@@ -65,7 +70,7 @@ struct zones_model {
     double *live;                      /* zones: 1 or 0 */
     double *volume;                    /* zones, first volume of the whole ring [m3] */
     double *inverse_volume;            /* zones [1/m3] */
-    double *density;                   /* zones, of what is there over the whole volume [kg/m3] */
+    double *density, *inverse_density; /* zones, of what is there over the whole volume [kg/m3], 1 over it */
     double *stiffness, *give;          /* zones, of the hourglass spring [Pa], and 1 over it or 0 */
     double *strength;                  /* zones, where it slips [Pa] */
     double *fold;                      /* zones, the Y of corners held open [Pa] */
@@ -75,6 +80,8 @@ struct zones_model {
     double viscosity_linear, viscosity_quadratic;
     size_t block_count;
     struct zones_block *blocks;
+    struct zones_run *runs; /* of all blocks, in order */
+    size_t *run_end;        /* (block_count) runs of this block and those before it */
     double *memory;
     int *zone_memory;
 };
