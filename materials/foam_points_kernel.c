@@ -1,3 +1,4 @@
+#include <float.h>
 #include <string.h>
 
 #include "materials/foam_curve.h"
@@ -198,7 +199,8 @@ static INLINE struct flow flow_above(double first, double second, double hoop, d
 /* Return to yield: n principal stresses that exceed the new yield stress Y' move the zone along kappa + n
  * Y_f(kappa)/E by what lies above the old one, and come down to Y'. Which ones exceed it is found with it:
  * first those above the old yield stress on the line of the old u, then twice those above the Y' this gives,
- * on its line. The highest one always counts. */
+ * on its line. The highest one always counts; one that is zero never does, though uncrushed foam of a rounded
+ * knee yields from zero on: counting it would leave one of the three passes to no use. */
 static INLINE void return_to_yield(struct step step, int densifies, struct foam_points c, size_t group,
                                    struct scratch *restrict w)
 {
@@ -209,7 +211,7 @@ static INLINE void return_to_yield(struct step step, int densifies, struct foam_
         double kappa = c.plastic[i], yield = w->yield[i], hoop = c.skeleton[FOAM_HOOP][i];
         double first = w->first[i], second = w->second[i], inverse = w->inverse[i], root = w->root[i];
         double compliance = (1.0 + foam.softening * kappa) * foam.inverse_young;
-        double highest = larger(first, hoop), from = yield, u = 0.0;
+        double highest = larger(first, hoop), from = larger(yield, DBL_MIN), u = 0.0;
         int yields = highest > yield;
         struct foam_line line = {w->intercept[i], w->slope[i]};
         for (int pass = 0; pass < 3; pass++) {

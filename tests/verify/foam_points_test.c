@@ -156,6 +156,31 @@ Test(foam_points, uniaxial_paths_are_those_of_the_one_dimensional_law)
     }
 }
 
+/* Uncrushed foam yields from zero stress on; the directions that bear none take no part in the first step. */
+Test(foam_points, first_steps_of_any_length_are_those_of_the_one_dimensional_law)
+{
+    double worst = 0;
+    for (int density = 20; density <= 100; density += 5) {
+        for (int k = 0; k < 200; k++) {
+            struct foam_parameters parameters = foams_polystyrene(density);
+            parameters.rate_gain = k & 1 ? 0 : parameters.rate_gain;
+            parameters.densification_modulus = k & 2 ? 2e5 : 0;
+            struct foam foam = foams_make(&parameters);
+            double *line[ZONE_ARRAYS];
+            struct foam_zones zone = zone_block(1, line);
+            struct points p = points_make(1);
+            p.crush[FOAM_NORMAL][0] = p.volume[0] = line[0][0] = 1e-3 * (k + 1) / 200;
+            foam.law->update[isa_chosen()](&foam, &zone, 1e-6);
+            update(&foam, &p, 1e-6);
+            worst = fmax(worst, fabs(p.law.stress[FOAM_NORMAL][0] - line[6][0]) / foam.plateau);
+            zone_block_free(line);
+            memory_free(p.memory);
+            foam_free(&foam);
+        }
+    }
+    limit("first step against the one-dimensional law, of sigma_pl", worst, 1e-12);
+}
+
 /* The loss is summed by another formula in one dimension, equal to second order in the step: crush, part,
  * crush again. */
 Test(foam_points, loses_what_the_one_dimensional_law_loses)
