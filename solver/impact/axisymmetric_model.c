@@ -59,20 +59,21 @@ static size_t next_region(const struct axisymmetric_setup *setup, const int *tak
     return best;
 }
 
-/* Puts a cut in its place unless another is nearer than `gap`. */
+enum { CUTS = AXISYMMETRIC_ROWS / LEAST_ROWS + 1 };
+
+/* Puts a cut in its place unless another is nearer than `gap` or rows are left for no more. */
 static void add_cut(double *cut, size_t *count, double at, double gap)
 {
     size_t place = 0;
     while (place < *count && cut[place] < at)
         place++;
-    if ((place > 0 && at - cut[place - 1] < gap) || (place < *count && cut[place] - at < gap))
+    int near = (place > 0 && at - cut[place - 1] < gap) || (place < *count && cut[place] - at < gap);
+    if (near || *count == CUTS)
         return;
     memmove(cut + place + 1, cut + place, (*count - place) * sizeof *cut);
     cut[place] = at;
     (*count)++;
 }
-
-enum { CUTS = HISTORY_LAYERS + 2 };
 
 /* Borders between layers as shares of the thickness, 0 and 1 included. */
 static size_t find_cuts(const struct axisymmetric_setup *setup, double *cut, double *thickest)

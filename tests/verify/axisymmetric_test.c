@@ -76,6 +76,39 @@ Test(axisymmetric, sphere_on_flat)
     foam_free(&foam);
 }
 
+/* Regions whose layers end at more places than there are rows for: what has none shares a row. */
+Test(axisymmetric, more_borders_than_rows)
+{
+    struct foam foam = plain(0.06, 0.5e6, 100e3, 12e6, 60.0);
+    struct axisymmetric_setup setup = bare_liner(&foam, 24, 0.130, 0.030);
+    for (size_t i = 0; i < RINGS_MOST; i++)
+        half_of_it[i] = 1.0 / COLUMNS_REGIONS;
+    setup.helmet.region_count = COLUMNS_REGIONS;
+    const size_t borders = COLUMNS_REGIONS * (LINER_LAYERS - 1);
+    const double apart = 0.030 / (double)(borders + 1);
+    for (size_t k = 0; k < COLUMNS_REGIONS; k++) {
+        struct columns_region region = {.name = "many", .share = half_of_it, .layer_count = LINER_LAYERS};
+        for (size_t l = 0; l < LINER_LAYERS; l++) {
+            size_t spaces = l == 0 ? k + 1 : l + 1 < LINER_LAYERS ? COLUMNS_REGIONS : COLUMNS_REGIONS - k;
+            region.layers[l] = (struct liner_layer){
+                .thickness = apart * (double)spaces, .part_count = 1, .parts = {{&foam, 1.0}}};
+        }
+        setup.helmet.regions[k] = region;
+        setup.zone_share[k] = half_of_it;
+    }
+    setup.helmet.cell = 1.5 * apart; /* each border has a place and asks for two rows */
+    struct axisymmetric_model model;
+    cr_assert_eq(axisymmetric_model_make(&setup, &model), STATUS_OK);
+    printf("figure: rows of a liner with %zu borders between layers: %zu (at most %d)\n", borders,
+           model.zones.rows, AXISYMMETRIC_ROWS);
+    cr_expect_gt(model.zones.rows, AXISYMMETRIC_ROWS / 2);
+    cr_expect_leq(model.zones.rows, AXISYMMETRIC_ROWS);
+    for (size_t j = 0; j < model.zones.rows; j++)
+        cr_expect_lt(model.cut[j], model.cut[j + 1], "row %zu", j);
+    axisymmetric_model_free(&model);
+    foam_free(&foam);
+}
+
 /* Volume of revolution of zone (i, j) at one time, by Pappus: two triangles, each its area times 2 pi times
  * the radius of its centroid. */
 static double zone_volume(const struct snapshots *snapshots, size_t at, size_t i, size_t j)
