@@ -89,16 +89,21 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
 
 /* --- forces --- */
 
+/* Row j of nodes. */
+static struct slide_row row_of(const struct axisymmetric_model *model, const struct rz_state *state, size_t j)
+{
+    const struct zones_state *zones = &state->zones;
+    size_t first = j * model->zones.stride;
+    return (struct slide_row){zones->r + first,          zones->z + first,       zones->velocity_r + first,
+                              zones->velocity_z + first, zones->force_r + first, zones->force_z + first};
+}
+
 /* A bonded shell hands its forces to row 0; a loose one keeps them and meets row 0 in a contact. */
 static void press_outside(const struct axisymmetric_model *model, struct rz_state *state, double dt)
 {
     double *force_r = state->zones.force_r, *force_z = state->zones.force_z;
     if (model->is_loose) {
-        struct loose_row foam = {.r = state->zones.r,
-                                 .z = state->zones.z,
-                                 .velocity_r = state->zones.velocity_r,
-                                 .velocity_z = state->zones.velocity_z};
-        loose_press(&model->loose, &state->loose, foam, dt, force_r, force_z);
+        loose_press(&model->loose, &state->loose, row_of(model, state, 0), dt);
         force_r = state->loose.force_r;
         force_z = state->loose.force_z;
     } else {
@@ -192,17 +197,17 @@ static double height(const struct axisymmetric_model *model, const struct rz_sta
 static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
                  struct history *history)
 {
-    double energy[ENERGY_COUNT] = {0}, grip = loose_stored(&model->loose, &state->loose);
+    double energy[ENERGY_COUNT] = {0}, grip = slide_stored(&model->loose.contact, &state->loose.contact);
     double anvil = contact_stored(&model->contact, &state->contact);
     for (size_t i = 0; i < model->setup.helmet.rings; i++)
         grip += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
     energy[ENERGY_initial] = state->initial;
     energy[ENERGY_gravity] = model->setup.helmet.gravity * (state->height - height(model, state));
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
-    energy[ENERGY_friction] = state->friction_loss + state->loose.friction_loss;
+    energy[ENERGY_friction] = state->friction_loss + state->loose.contact.friction_loss;
     energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
     energy[ENERGY_contact] =
-        state->contact.loss + state->loose.loss + bearing_damping(&model->bearing, &state->bearing);
+        state->contact.loss + state->loose.contact.loss + bearing_damping(&model->bearing, &state->bearing);
     energy[ENERGY_stored] = grip + anvil + bearing_stored(&model->bearing, &state->bearing) +
                             zones_stored(&model->zones, &state->zones);
     energy[ENERGY_artificial] =

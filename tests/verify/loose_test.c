@@ -18,15 +18,16 @@ enum { COUNT = 40 };
 /* Two bowls of the same angles, foam inside, 1.5 mm apart. */
 struct bowls {
     double foam_r[COUNT], foam_z[COUNT], foam_mass[COUNT], shell_r[COUNT], shell_z[COUNT], shell_mass[COUNT];
-    double still[COUNT], foam_velocity_r[COUNT], foam_velocity_z[COUNT];
+    double foam_velocity_r[COUNT], foam_velocity_z[COUNT];
     double force_r[COUNT], force_z[COUNT]; /* on the foam */
     struct loose_model model;
     struct loose_state state;
 };
 
-static struct loose_row foam_of(struct bowls *b)
+static struct slide_row foam_of(struct bowls *b)
 {
-    return (struct loose_row){b->foam_r, b->foam_z, b->foam_mass, b->foam_velocity_r, b->foam_velocity_z};
+    return (struct slide_row){b->foam_r,          b->foam_z,  b->foam_velocity_r,
+                              b->foam_velocity_z, b->force_r, b->force_z};
 }
 
 static void place(struct bowls *b, double friction)
@@ -38,8 +39,9 @@ static void place(struct bowls *b, double friction)
         b->shell_r[i] = 0.1315 * sin(angle), b->shell_z[i] = -0.1315 * cos(angle);
         b->foam_mass[i] = 1e-3 + 1e-4 * (double)i, b->shell_mass[i] = 1e-2;
     }
-    struct loose_row shell = {b->shell_r, b->shell_z, b->shell_mass, b->still, b->still};
-    cr_assert_eq(loose_model_make(COUNT, foam_of(b), shell, 1e-6, 0.6, friction, &b->model), STATUS_OK);
+    struct loose_row foam = {b->foam_r, b->foam_z, b->foam_mass};
+    struct loose_row shell = {b->shell_r, b->shell_z, b->shell_mass};
+    cr_assert_eq(loose_model_make(COUNT, foam, shell, 1e-6, 0.6, friction, &b->model), STATUS_OK);
     cr_assert_eq(loose_state_make(&b->model, shell, 0.0, &b->state), STATUS_OK);
 }
 
@@ -47,7 +49,7 @@ static void press(struct bowls *b, double dt)
 {
     memset(b->force_r, 0, sizeof b->force_r);
     memset(b->force_z, 0, sizeof b->force_z);
-    loose_press(&b->model, &b->state, foam_of(b), dt, b->force_r, b->force_z);
+    loose_press(&b->model, &b->state, foam_of(b), dt);
 }
 
 static void release(struct bowls *b)
@@ -73,7 +75,7 @@ Test(loose, no_tension)
         for (size_t i = 0; i < COUNT; i++)
             cr_expect(b.force_r[i] == 0.0 && b.force_z[i] == 0.0 && b.state.force_z[i] == 0.0, "node %zu", i);
     }
-    cr_expect(loose_stored(&b.model, &b.state) == 0.0);
+    cr_expect(slide_stored(&b.model.contact, &b.state.contact) == 0.0);
     release(&b);
 }
 
@@ -113,8 +115,8 @@ Test(loose, forces_are_the_gradient_and_balance)
     memcpy(force[2], b.state.force_r, sizeof force[2]);
     memcpy(force[3], b.state.force_z, sizeof force[3]);
     for (size_t i = 0; i < COUNT; i++) {
-        touching += b.state.push[i] > 0.0;
-        scale = fmax(scale, b.state.push[i]);
+        touching += b.state.contact.push[i] > 0.0;
+        scale = fmax(scale, b.state.contact.push[i]);
         sum += force[1][i] + force[3][i];
     }
     double *const places[4] = {b.foam_r, b.foam_z, b.state.r, b.state.z};
@@ -124,7 +126,7 @@ Test(loose, forces_are_the_gradient_and_balance)
             for (int way = 0; way < 2; way++) {
                 places[k][i] = x + (way ? step : -step);
                 press(&b, 0.0);
-                energy[way] = loose_stored(&b.model, &b.state);
+                energy[way] = slide_stored(&b.model.contact, &b.state.contact);
             }
             places[k][i] = x;
             worst = fmax(worst, fabs(force[k][i] + (energy[1] - energy[0]) / (2 * step)));
@@ -149,7 +151,7 @@ Test(loose, friction_is_coulombs)
     static const double mu = 0.25, turn = 1e-4, depth = 1e-4;
     struct bowls b;
     place(&b, mu);
-    b.model.stiffness[COUNT - 1] = 0.0;
+    b.model.contact.stiffness[COUNT - 1] = 0.0;
     double work = 0.0, lost = 0.0, dt = 1e-6, held[COUNT] = {0};
     for (int n = 0; n < 200; n++) {
         for (size_t i = 0; i < COUNT; i++) {
@@ -160,19 +162,20 @@ Test(loose, friction_is_coulombs)
             b.foam_velocity_z[i] = (b.foam_z[i] - z) / dt;
         }
         press(&b, dt);
-        double loss = b.state.friction_loss;
+        double loss = b.state.contact.friction_loss;
         for (size_t i = 1; n == 99 && i + 1 < COUNT; i++) {
-            held[i] = b.state.held[i];
-            cr_expect(fabs(held[i] / (mu * b.state.push[i]) + 1) < 1e-12, "node %zu sticks", i);
+            held[i] = b.state.contact.held[i];
+            cr_expect(fabs(held[i] / (mu * b.state.contact.push[i]) + 1) < 1e-12, "node %zu sticks", i);
         }
         lost = n == 99 ? loss : lost;
         for (size_t i = 1; n > 99 && i + 1 < COUNT; i++) {
-            work += 0.5 * (b.state.held[i] * b.state.held[i] - held[i] * held[i]) / -b.model.grip[i];
-            work -= 0.5 * (b.state.held[i] + held[i]) * turn * (0.13 + depth);
-            held[i] = b.state.held[i];
+            work += 0.5 * (b.state.contact.held[i] * b.state.contact.held[i] - held[i] * held[i]) /
+                    -b.model.contact.grip[i];
+            work -= 0.5 * (b.state.contact.held[i] + held[i]) * turn * (0.13 + depth);
+            held[i] = b.state.contact.held[i];
         }
     }
-    double loss = b.state.friction_loss - lost;
+    double loss = b.state.contact.friction_loss - lost;
     printf("figure: loose shell slid by %.2g mm: lost %.7f of the work of friction\n",
            1e5 * turn * (0.13 + depth), loss / work);
     cr_expect(loss > 0.0 && fabs(loss / work - 1) < 2e-3);
@@ -198,8 +201,8 @@ Test(loose, a_strip_lifts_off_its_foundation)
     enum { SEGMENTS = 50 };
     static const double thickness = 3e-3, reach = 20e-3, radius = 1e4, pi = 3.14159265358979323846;
     struct body *strip = body_new(SEGMENTS, body_abs, thickness);
-    double foam_z[SEGMENTS + 1], mass[SEGMENTS + 1], still[SEGMENTS + 1] = {0}, f_r[SEGMENTS + 1],
-                                                                      f_z[SEGMENTS + 1];
+    double foam_z[SEGMENTS + 1], mass[SEGMENTS + 1], still[SEGMENTS + 1] = {0}, f_r[SEGMENTS + 1] = {0},
+                                                                      f_z[SEGMENTS + 1] = {0};
     for (size_t i = 0; i < strip->count; i++) {
         strip->first_r[i] = radius + 1e-3 * (double)i;
         foam_z[i] = 1.5e-3;
@@ -209,20 +212,21 @@ Test(loose, a_strip_lifts_off_its_foundation)
     body_make(strip);
     for (size_t i = 0; i < strip->count; i++)
         mass[i] = strip->model.mass[i];
-    struct loose_row foam = {strip->first_r, foam_z, mass, still, still};
-    struct loose_row shell = {strip->first_r, strip->first_z, mass, still, still};
+    struct loose_row rest = {strip->first_r, foam_z, mass};
+    struct loose_row shell = {strip->first_r, strip->first_z, mass};
+    struct slide_row foam = {strip->first_r, foam_z, still, still, f_r, f_z};
     struct loose_model model;
     struct loose_state state;
-    cr_assert_eq(loose_model_make(strip->count, foam, shell, 1e-7, 0.0, 0.0, &model), STATUS_OK);
+    cr_assert_eq(loose_model_make(strip->count, rest, shell, 1e-7, 0.0, 0.0, &model), STATUS_OK);
     cr_assert_eq(loose_state_make(&model, shell, 0.0, &state), STATUS_OK);
     double nu = body_abs.poisson, rigidity = body_abs.youngs_modulus * pow(thickness, 3) / 12 / (1 - nu * nu);
     double lambda = 1 / reach, k = 4 * rigidity * pow(lambda, 4), load = 2e-4 * k / lambda; /* a width */
     double ring = 2 * pi * radius, step = 0.7 * shell_stable_step(&strip->model, &strip->state);
     double slow = sqrt(k / (body_abs.density * thickness));
     for (size_t i = 0; i < strip->count; i++)
-        model.stiffness[i] = k * ring * 1e-3 * (i == 0 || i + 1 == strip->count ? 0.5 : 1.0);
+        model.contact.stiffness[i] = k * ring * 1e-3 * (i == 0 || i + 1 == strip->count ? 0.5 : 1.0);
     for (long n = 0; (double)n * step * slow < 120.0; n++) {
-        loose_press(&model, &state, foam, step, f_r, f_z);
+        loose_press(&model, &state, foam, step);
         state.force_z[0] += 0.5 * load * ring;
         shell_forces(&strip->model, &strip->state, state.r, state.z, state.force_r, state.force_z);
         for (size_t i = 0; i < strip->count; i++) {
@@ -231,10 +235,11 @@ Test(loose, a_strip_lifts_off_its_foundation)
         }
         loose_move(&model, &state, 0.0, step, step);
     }
-    double sunk = state.depth[0], expected = load * lambda / (2 * k) / tanh(pi / 2), border = 0.0;
+    double sunk = state.contact.depth[0], expected = load * lambda / (2 * k) / tanh(pi / 2), border = 0.0;
     for (size_t i = 0; i + 1 < strip->count; i++) {
-        if (state.depth[i] > 0.0 && state.depth[i + 1] <= 0.0)
-            border = 1e-3 * ((double)i + state.depth[i] / (state.depth[i] - state.depth[i + 1]));
+        double here = state.contact.depth[i], next = state.contact.depth[i + 1];
+        if (here > 0.0 && next <= 0.0)
+            border = 1e-3 * ((double)i + here / (here - next));
     }
     printf(
         "figure: strip on a foundation without tension: sinks %.5f of the closed form, touches %.5f of it\n",
