@@ -13,12 +13,18 @@
  * ledger when due; velocities and places; record.
  */
 
+/* Of one border between layers that slip. */
+struct slip_state {
+    struct slide_state inside, outside;
+};
+
 struct rz_state {
     struct zones_state zones;
     struct shell_state shell;
     struct contact_state contact;
     struct bearing_state bearing;
     struct loose_state loose;  /* of a loose shell */
+    struct slip_state *slips;  /* (slip_count) */
     double *shell_r, *shell_z; /* (rings) nodes of the shell [m]; of a loose one those of `loose` */
     double *line_r, *line_z;   /* (rings) from the head's centre to the inner node */
     double *held;              /* (rings) friction of the head on the foam, along increasing phi [N] */
@@ -29,8 +35,13 @@ struct rz_state {
     struct section_recorder pictures;
 };
 
-static void state_free(struct rz_state *state)
+static void state_free(const struct axisymmetric_model *model, struct rz_state *state)
 {
+    for (size_t k = 0; state->slips && k < model->slip_count; k++) {
+        slide_state_free(&state->slips[k].inside);
+        slide_state_free(&state->slips[k].outside);
+    }
+    memory_free(state->slips);
     zones_state_free(&state->zones);
     shell_state_free(&state->shell);
     contact_state_free(&state->contact);
@@ -59,6 +70,18 @@ static enum status make_loose(const struct axisymmetric_model *model, struct rz_
     return status;
 }
 
+static enum status make_slips(const struct axisymmetric_model *model, struct rz_state *state)
+{
+    state->slips = memory_zeroed(model->slip_count, sizeof *state->slips);
+    enum status status = state->slips ? STATUS_OK : STATUS_MEMORY;
+    for (size_t k = 0; k < model->slip_count && status == STATUS_OK; k++) {
+        status = slide_state_make(&model->slips[k].inside, &state->slips[k].inside);
+        if (status == STATUS_OK)
+            status = slide_state_make(&model->slips[k].outside, &state->slips[k].outside);
+    }
+    return status;
+}
+
 static enum status state_make(const struct axisymmetric_model *model, struct rz_state *state)
 {
     size_t rings = model->setup.helmet.rings, nodes = model->zones.count + model->zones.stride;
@@ -79,6 +102,8 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
         status = shell_state_make(&model->shell, &state->shell);
     if (status == STATUS_OK && model->is_loose)
         status = make_loose(model, state);
+    if (status == STATUS_OK && model->slip_count > 0)
+        status = make_slips(model, state);
     if (status == STATUS_OK)
         status = section_recorder_make(&state->pictures, model->setup.snapshot_interval,
                                        model->setup.helmet.duration, &model->zones,
@@ -160,10 +185,41 @@ static void press_head(const struct axisymmetric_model *model, struct rz_state *
     }
 }
 
+/* Nodes that move as one share their forces as their masses. */
+static void share_forces(const struct axisymmetric_model *model, const struct axisymmetric_slip *slip,
+                         struct rz_state *state)
+{
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        size_t outer = slip->row * model->zones.stride + i, inner = outer + model->zones.stride;
+        double m = model->zones.mass[outer], all = m + model->zones.mass[inner];
+        if (!slip->tied[i] || all <= 0.0)
+            continue;
+        double *const forces[] = {state->zones.force_r, state->zones.force_z};
+        for (int k = 0; k < 2; k++) {
+            double sum = forces[k][outer] + forces[k][inner];
+            forces[k][outer] = sum * (m / all);
+            forces[k][inner] = sum - forces[k][outer];
+        }
+    }
+}
+
+static void press_layers(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+{
+    for (size_t k = 0; k < model->slip_count; k++) {
+        const struct axisymmetric_slip *slip = &model->slips[k];
+        struct slide_row outer = row_of(model, state, slip->row), inner = row_of(model, state, slip->row + 1);
+        slide_press(&slip->inside, &state->slips[k].inside, outer, inner, dt);
+        slide_press(&slip->outside, &state->slips[k].outside, inner, outer, dt);
+    }
+    for (size_t k = 0; k < model->slip_count; k++)
+        share_forces(model, &model->slips[k], state);
+}
+
 static void act(const struct axisymmetric_model *model, struct rz_state *state, double dt)
 {
     press_outside(model, state, dt);
     press_head(model, state, dt);
+    press_layers(model, state, dt);
 }
 
 static void move(const struct axisymmetric_model *model, struct rz_state *state, double dt_velocity,
@@ -194,6 +250,20 @@ static double height(const struct axisymmetric_model *model, const struct rz_sta
            loose_height(&model->loose, &state->loose);
 }
 
+/* What the contacts between layers hold; their losses go to `energy`. */
+static double book_slips(const struct axisymmetric_model *model, const struct rz_state *state, double *energy)
+{
+    double stored = 0.0;
+    for (size_t k = 0; k < model->slip_count; k++) {
+        const struct slip_state *slip = &state->slips[k];
+        stored += slide_stored(&model->slips[k].inside, &slip->inside) +
+                  slide_stored(&model->slips[k].outside, &slip->outside);
+        energy[ENERGY_friction] += slip->inside.friction_loss + slip->outside.friction_loss;
+        energy[ENERGY_contact] += slip->inside.loss + slip->outside.loss;
+    }
+    return stored;
+}
+
 static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
                  struct history *history)
 {
@@ -208,6 +278,7 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
     energy[ENERGY_contact] =
         state->contact.loss + state->loose.contact.loss + bearing_damping(&model->bearing, &state->bearing);
+    grip += book_slips(model, state, energy);
     energy[ENERGY_stored] = grip + anvil + bearing_stored(&model->bearing, &state->bearing) +
                             zones_stored(&model->zones, &state->zones);
     energy[ENERGY_artificial] =
@@ -223,12 +294,12 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     history_ledger(history, energy);
 }
 
-/* Place on ring i at a share of the thickness, between rows. */
+/* Place on ring i at a share of the thickness, between rows; at a border on its outer or its inner side. */
 static void place_at(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
-                     double share, double place[2])
+                     double share, int inside, double place[2])
 {
     size_t j = 0, stride = model->zones.stride;
-    while (j + 1 < model->zones.rows && model->cut[j + 1] < share)
+    while (j + 1 < model->zones.rows && (model->cut[j + 1] < share || (inside && model->cut[j + 1] <= share)))
         j++;
     double part = (share - model->cut[j]) / (model->cut[j + 1] - model->cut[j]);
     size_t low = j * stride + i, high = low + stride;
@@ -240,8 +311,8 @@ static double length_between(const struct axisymmetric_model *model, const struc
                              double from, double to)
 {
     double a[2], b[2];
-    place_at(model, state, i, from, a);
-    place_at(model, state, i, to, b);
+    place_at(model, state, i, from, 1, a);
+    place_at(model, state, i, to, 0, b);
     return sqrt((a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]));
 }
 
@@ -302,6 +373,15 @@ static double momentum(const struct axisymmetric_model *model, const struct rz_s
 
 /* --- run --- */
 
+/* Number from 1 of a zone's row from the shell; empty ones do not count. */
+static size_t row_number(const struct axisymmetric_model *model, size_t zone)
+{
+    size_t number = 0;
+    for (size_t j = 0; j <= zone / model->zones.stride; j++)
+        number += model->cut[j] < model->cut[j + 1];
+    return number;
+}
+
 /* Where a run could not go on: the zone's place, and whether its foam is solid by then. */
 static void name_zone(const struct axisymmetric_model *model, const struct rz_state *state,
                       const struct zones_block *block, size_t zone, const char *what, double time,
@@ -314,8 +394,7 @@ static void name_zone(const struct axisymmetric_model *model, const struct rz_st
              time * 1e3, used_up ? ", the liner is used up" : "",
              block ? model->setup.helmet.regions[block->region].name : "none",
              block ? model->layers[block->layer].layer : 0, zone % model->zones.stride + 1,
-             zone / model->zones.stride + 1, crushed < 0.0 ? "stretched by" : "crushed to",
-             100.0 * fabs(crushed));
+             row_number(model, zone), crushed < 0.0 ? "stretched by" : "crushed to", 100.0 * fabs(crushed));
 }
 
 /* Names a zone without volume or with crossed sides; a solution that is not a number otherwise. */
@@ -442,6 +521,6 @@ enum status axisymmetric_run(const struct axisymmetric_model *model, struct hist
     memset(absorbed, 0, model->layer_count * sizeof *absorbed);
     for (size_t b = 0; status == STATUS_OK && b < model->zones.block_count; b++)
         absorbed[model->zones.blocks[b].layer] += zones_absorbed(&model->zones, &state.zones, b);
-    state_free(&state);
+    state_free(model, &state);
     return status;
 }

@@ -15,6 +15,11 @@
  * equal shares of the local thickness and follow the borders between layers, those of the region with the
  * largest part of the cap first; a zone that a border crosses holds both layers by their share.
  *
+ * Layers that slip have nodes of their own on both sides of each border, with a row of zones between that is
+ * empty and has no thickness. The nodes of either side meet a curve through those of the other
+ * (solver/impact/slide.h), both at half the strength, so that neither side is the smoother one. On rings
+ * where no more than half of the foam has that border the two nodes move as one.
+ *
  * The shell is bonded to row 0, half its thickness outside, and its nodes move with those of the foam; or it
  * is loose and has nodes of its own (solver/impact/loose.h). Regions that share a zone act side by side on
  * the same strain. The head bears on row `rows` through the comfort layer and holds it by friction.
@@ -28,6 +33,8 @@ struct axisymmetric_setup {
     double hourglass;                          /* share of the foam's stiffness and strength */
     double fold;                               /* share of its plateau that holds corners open */
     double snapshot_interval;                  /* [s]; 0: no snapshots */
+    int layers_slip;                           /* on each other, and part; else they are one piece */
+    double slip_friction;                      /* coefficient between them */
 };
 
 /* Helmet as columns_setup_default; hourglass 0.1, fold 1, no snapshots. */
@@ -40,6 +47,13 @@ void axisymmetric_zone_edges(size_t rings, double phi_max, double *edge);
 struct axisymmetric_layer {
     int region, layer; /* index into setup.helmet.regions; from 1, from the shell */
     double from, to;   /* shares of the region's thickness, from the shell */
+};
+
+/* A border between layers that slip. */
+struct axisymmetric_slip {
+    size_t row;                         /* the empty row of zones: nodes of the same row, and of the next */
+    int *tied;                          /* (rings) whether both nodes move as one */
+    struct slide_model inside, outside; /* nodes of the next row at a curve through this one; the reverse */
 };
 
 struct axisymmetric_model {
@@ -55,6 +69,9 @@ struct axisymmetric_model {
     double *memory;
     struct contact_model contact;
     struct bearing_model bearing;
+    size_t slip_count;
+    struct axisymmetric_slip *slips; /* of layers that slip */
+    int *tied_memory;
     size_t layer_count;
     struct axisymmetric_layer layers[HISTORY_LAYERS];
     double cut[AXISYMMETRIC_ROWS + 1]; /* (rows + 1) shares of the thickness */

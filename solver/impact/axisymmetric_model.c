@@ -12,6 +12,9 @@ static const double pi = 3.14159265358979323846;
 static const double least_share = 1e-9, largest_bare = 0.999;
 static const double grip_share = 0.1; /* of m/dt^2 */
 static const double axis_radius = 15e-3;
+static const double merged_share =
+    0.5;                              /* of a ring's foam that has a border, up to which its nodes are tied */
+static const double border_gap = 0.5; /* of a cell, within which two borders are one */
 
 enum { LEAST_ROWS = 2 }; /* between two cuts */
 
@@ -59,7 +62,8 @@ static size_t next_region(const struct axisymmetric_setup *setup, const int *tak
     return best;
 }
 
-enum { CUTS = AXISYMMETRIC_ROWS / LEAST_ROWS + 1 };
+/* A row more for each, should the layers slip. */
+enum { CUTS = AXISYMMETRIC_ROWS / (LEAST_ROWS + 1) + 1 };
 
 /* Puts a cut in its place unless another is nearer than `gap` or rows are left for no more. */
 static void add_cut(double *cut, size_t *count, double at, double gap)
@@ -91,24 +95,28 @@ static size_t find_cuts(const struct axisymmetric_setup *setup, double *cut, dou
         *thickest = thickness > *thickest ? thickness : *thickest;
         for (size_t i = 0; i + 1 < region->layer_count; i++) {
             depth += region->layers[i].thickness;
-            add_cut(cut, &count, depth / thickness, 0.5 * helmet->cell / thickness);
+            add_cut(cut, &count, depth / thickness, border_gap * helmet->cell / thickness);
         }
     }
     return count;
 }
 
-/* Rows between the cuts, no thicker than a cell. */
+/* Rows between the cuts, no thicker than a cell; an empty one at each border of layers that slip. */
 static size_t cut_rows(const struct axisymmetric_setup *setup, double *row)
 {
     double cut[CUTS], thickest;
     size_t count = find_cuts(setup, cut, &thickest), rows = 0;
+    size_t left = AXISYMMETRIC_ROWS - (setup->layers_slip ? count - 2 : 0);
     for (size_t c = 0; c + 1 < count; c++) {
         double part = cut[c + 1] - cut[c];
         size_t wish = (size_t)ceil(part * thickest / setup->helmet.cell - 1e-9);
-        size_t room = (AXISYMMETRIC_ROWS - rows) / (count - 1 - c);
+        size_t room = left / (count - 1 - c);
         wish = wish < LEAST_ROWS ? LEAST_ROWS : wish > room ? room : wish;
+        if (c > 0 && setup->layers_slip)
+            row[rows++] = cut[c];
         for (size_t i = 0; i < wish; i++)
             row[rows++] = cut[c] + part * (double)i / (double)wish;
+        left -= wish;
     }
     row[rows] = 1.0;
     return rows;
@@ -214,11 +222,13 @@ static void find_layers(struct axisymmetric_model *model)
     }
 }
 
-/* Part of row j that lies in a layer. */
+/* Part of row j that lies in a layer; none of an empty one. */
 static double row_part(const struct axisymmetric_model *model, const struct axisymmetric_layer *layer,
                        size_t j)
 {
     double low = model->cut[j], high = model->cut[j + 1];
+    if (high <= low)
+        return 0.0;
     double from = layer->from > low ? layer->from : low, to = layer->to < high ? layer->to : high;
     double part = (to - from) / (high - low);
     return part > least_share ? part : 0.0;
@@ -433,6 +443,84 @@ static enum status set_loose(struct axisymmetric_model *model)
                             helmet->bond_friction, &model->loose);
 }
 
+/* Share of the foam on ring i that has the border at a cut. */
+static double border_share(const struct columns_setup *helmet, size_t i, double cut)
+{
+    double sum = 0.0, all = filled(helmet, i);
+    for (size_t k = 0; k < helmet->region_count; k++) {
+        const struct columns_region *region = &helmet->regions[k];
+        double thickness = columns_thickness(region), depth = 0.0, nearest = INFINITY;
+        for (size_t l = 0; l + 1 < region->layer_count; l++) {
+            depth += region->layers[l].thickness;
+            nearest = fmin(nearest, fabs(depth - cut * thickness));
+        }
+        sum += nearest < border_gap * helmet->cell ? region->share[i] : 0.0;
+    }
+    return all > least_share ? sum / all : 0.0;
+}
+
+/* What meets at the nodes of one row, each of mass m, and the three of the other around it, of at least M: m
+ * M/(m + M), half of it as both rows do so. */
+static void share_mass(const struct axisymmetric_slip *slip, size_t rings, const double *nodes,
+                       const double *curve, double *mass)
+{
+    for (size_t i = 0; i < rings; i++) {
+        double m = nodes[i], other = slide_least_near(curve, rings, i);
+        mass[i] = slip->tied[i] || m <= 0.0 ? 0.0 : 0.5 * m * other / (m + other);
+    }
+}
+
+static enum status set_slip(struct axisymmetric_model *model, struct axisymmetric_slip *slip)
+{
+    const struct columns_setup *helmet = &model->setup.helmet;
+    const struct zones_model *zones = &model->zones;
+    size_t outer = slip->row * zones->stride, inner = outer + zones->stride;
+    double mass[COLUMNS_RINGS];
+    for (size_t i = 0; i < helmet->rings; i++)
+        slip->tied[i] = border_share(helmet, i, model->cut[slip->row]) <= merged_share;
+    struct slide_row outside = {.r = zones->first_r + outer, .z = zones->first_z + outer};
+    struct slide_row inside = {.r = zones->first_r + inner, .z = zones->first_z + inner};
+    struct slide_setup setup = {.count = helmet->rings,
+                                .curve = outside,
+                                .nodes = inside,
+                                .side = 1,
+                                .mass = mass,
+                                .step = model->step,
+                                .damping = helmet->contact_damping,
+                                .friction = model->setup.slip_friction};
+    share_mass(slip, helmet->rings, zones->mass + inner, zones->mass + outer, mass);
+    if (slide_model_make(&setup, &slip->inside) != STATUS_OK)
+        return STATUS_MEMORY;
+    setup.curve = inside;
+    setup.nodes = outside;
+    setup.side = -1;
+    share_mass(slip, helmet->rings, zones->mass + outer, zones->mass + inner, mass);
+    return slide_model_make(&setup, &slip->outside);
+}
+
+static enum status set_slips(struct axisymmetric_model *model)
+{
+    size_t rings = model->setup.helmet.rings, count = 0;
+    for (size_t j = 0; j < model->zones.rows; j++)
+        count += model->cut[j] >= model->cut[j + 1];
+    if (count == 0)
+        return STATUS_OK;
+    model->slips = memory_zeroed(count, sizeof *model->slips);
+    model->tied_memory = memory_zeroed(count * rings, sizeof *model->tied_memory);
+    if (!model->slips || !model->tied_memory)
+        return STATUS_MEMORY;
+    enum status status = STATUS_OK;
+    for (size_t j = 0; j < model->zones.rows && status == STATUS_OK; j++) {
+        if (model->cut[j] < model->cut[j + 1])
+            continue;
+        struct axisymmetric_slip *slip = &model->slips[model->slip_count];
+        slip->row = j;
+        slip->tied = model->tied_memory + model->slip_count++ * rings;
+        status = set_slip(model, slip);
+    }
+    return status;
+}
+
 static void set_head(struct axisymmetric_model *model)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
@@ -472,6 +560,8 @@ enum status axisymmetric_model_make(const struct axisymmetric_setup *setup, stru
     }
     if (status == STATUS_OK && model->is_loose)
         status = set_loose(model);
+    if (status == STATUS_OK)
+        status = set_slips(model);
     if (status != STATUS_OK)
         axisymmetric_model_free(model);
     return status;
@@ -484,6 +574,12 @@ void axisymmetric_model_free(struct axisymmetric_model *model)
     contact_model_free(&model->contact);
     bearing_model_free(&model->bearing);
     loose_model_free(&model->loose);
+    for (size_t k = 0; k < model->slip_count; k++) {
+        slide_model_free(&model->slips[k].inside);
+        slide_model_free(&model->slips[k].outside);
+    }
+    memory_free(model->slips);
+    memory_free(model->tied_memory);
     memory_free(model->memory);
     *model = (struct axisymmetric_model){0};
 }
