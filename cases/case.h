@@ -156,8 +156,9 @@ struct case_file {
     struct case_shell shell;
     struct case_comfort comfort;
     double mismatch;
-    int fill_gap;    /* fill: gap */
-    int layers_slip; /* interface: slip */
+    int fill_gap;         /* fill: gap */
+    int layers_slip;      /* interface: slip */
+    double slip_friction; /* between them */
     size_t region_count;
     struct case_region *regions;
     struct helmet_map map;

@@ -436,10 +436,6 @@ static enum status begin(const struct resolver *resolver, const char *model, str
         status = case_assumptions(file, &result->assumptions, &result->assumption_count);
     if (status == STATUS_OK)
         status = case_warnings(file, &result->warnings, &result->warning_count);
-    if (status == STATUS_OK && file->layers_slip && resolver->axisymmetric)
-        status =
-            result_note(&result->warnings, &result->warning_count,
-                        "interface: slip is not computed by this version: the layers stick to each other");
     if (status == STATUS_OK)
         status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
     return status;

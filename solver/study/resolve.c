@@ -459,6 +459,8 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
         setup->bare = making->resolved->shares + file->region_count * setup->rings;
     making->resolved->zones = axisymmetric_setup_default();
     making->resolved->zones.snapshot_interval = file->solver.snapshots;
+    making->resolved->zones.layers_slip = file->layers_slip;
+    making->resolved->zones.slip_friction = file->slip_friction;
     for (size_t k = 0; status == STATUS_OK && !making->sentence[0] && k < file->region_count; k++) {
         if (!file->regions[k].shape.open)
             status = take_region(making, &site, k);

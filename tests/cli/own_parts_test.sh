@@ -178,13 +178,24 @@ done
 says "bond: loose is told" out "the shell lies loose on the liner, friction 0"
 run run strain.yaml -v -f --model columns -s shell.bond=loose
 says "bond: loose, what columns leave out" out "foam parts from the shell, but does not slide along it"
-# layers that slip: said plainly that they do not, and by columns that it changes nothing
-run run strain.yaml -q -f --model axisymmetric -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
-says "interface: slip, axisymmetric: warned" out \
-    "warning: interface: slip is not computed by this version: the layers stick to each other"
+# layers that slip: by zones they change the answer, with friction too; by columns nothing
+layers='[{density: 50 kg/m3, thickness: 17 mm}, {density: 30 kg/m3, thickness: 18 mm}]'
+peaks=
+for interface in bonded slip 'slip, interface_friction: 0.4'; do
+    run run strain.yaml -v -f --model axisymmetric --json \
+        -s liner="{foam: eps, interface: $interface, regions: [{name: all, layers: $layers}]}"
+    exits "interface: $interface: status" 0
+    peaks="$peaks $(sed -n 's/.*"peak_g": *\([0-9.]*\).*/\1/p' out | head -1)"
+done
+same "interface: three answers" 3 "$(echo $peaks | tr ' ' '\n' | sort -u | grep -c .)"
 run run strain.yaml -v -f --model columns -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
-says "interface: slip, columns" out "interface: slip changes nothing by columns"
-same "interface: slip, columns: no warning" 0 "$(grep -c 'warning: interface' out)"
+says "interface: slip is told" out \
+    "layers of the liner slip on each other, friction 0, and part; by columns that changes nothing"
+same "interface: slip: no warning" 0 "$(grep -c 'warning: .*slip' out)"
+run check strain.yaml -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface_friction: 0.2}'
+exits "interface_friction of bonded layers: status" 2
+says "interface_friction of bonded layers" err \
+    '`interface_friction` is for layers with `interface: slip`'
 # faster, the ball uses the liner up, whose corners are held open at the axis
 run run strain.yaml -q -f --model axisymmetric --json -s impacts.2.speed='7 m/s'
 exits "a liner used up: status" 0
