@@ -252,18 +252,51 @@ static size_t add_color(const struct drawing *drawing, const struct panel *panel
     return found;
 }
 
-/* Borders between layers: where the density of the first shape jumps from row to row. */
-static size_t add_borders(struct script *script, const struct panel *panel)
+/* Whether row j is the empty one between layers that slip: it has no thickness in the first shape. */
+static int is_empty(const struct panel *panel, size_t j)
+{
+    size_t rings = shots(panel)->rings;
+    const double *r = shots(panel)->array[SNAPSHOT_r] + j * rings,
+                 *z = shots(panel)->array[SNAPSHOT_z] + j * rings;
+    return r[rings - 1] == r[2 * rings - 1] && z[0] == z[rings] && z[rings - 1] == z[2 * rings - 1];
+}
+
+/* Whether the nodes of rows j and j + 1 are apart on ring i. */
+static int parted(const struct panel *panel, size_t j, size_t i)
+{
+    static const double least = 5e-6;
+    size_t rings = shots(panel)->rings, k = j * rings + i;
+    const double *r = values(panel, SNAPSHOT_r), *z = values(panel, SNAPSHOT_z);
+    return hypot(r[k + rings] - r[k], z[k + rings] - z[k]) > least;
+}
+
+/* Whether nodes i and i + 1 of row j lie on a border between layers: the density of the first shape jumps
+ * there, or layers that slip have parted. */
+static int is_border(const struct panel *panel, size_t j, size_t i)
 {
     static const double jump = 0.02;
-    size_t rings = shots(panel)->rings, zones = rings - 1, found = 0;
-    const double *first = shots(panel)->array[SNAPSHOT_density];
+    size_t zones = shots(panel)->rings - 1, out = j - 1, in = j;
+    const double *density = shots(panel)->array[SNAPSHOT_density];
+    int apart = 0;
+    if (is_empty(panel, in)) {
+        apart = parted(panel, in, i) || parted(panel, in, i + 1);
+        in++;
+    } else if (is_empty(panel, out)) {
+        apart = parted(panel, out, i) || parted(panel, out, i + 1);
+        out--;
+    }
+    double outside = density[out * zones + i], inside = density[in * zones + i];
+    return apart || fabs(outside - inside) > jump * fmax(outside, inside);
+}
+
+static size_t add_borders(struct script *script, const struct panel *panel)
+{
+    size_t rings = shots(panel)->rings, found = 0;
     const double *r = values(panel, SNAPSHOT_r), *z = values(panel, SNAPSHOT_z);
     script_add(script, "$borders << EOD\n");
     for (size_t j = 1; j < shots(panel)->rows; j++) {
-        for (size_t i = 0; i < zones; i++) {
-            double out = first[(j - 1) * zones + i], in = first[j * zones + i];
-            if (!(fabs(out - in) > jump * fmax(out, in)))
+        for (size_t i = 0; i + 1 < rings; i++) {
+            if (!is_border(panel, j, i))
                 continue;
             for (int side = -1; side <= 1; side += 2) {
                 point(script, side * r[j * rings + i], z[j * rings + i]);
