@@ -459,15 +459,13 @@ static double border_share(const struct columns_setup *helmet, size_t i, double 
     return all > least_share ? sum / all : 0.0;
 }
 
-/* What meets at the nodes of one row, each of mass m, and the three of the other around it, of at least M: m
- * M/(m + M), half of it as both rows do so. */
-static void share_mass(const struct axisymmetric_slip *slip, size_t rings, const double *nodes,
-                       const double *curve, double *mass)
+/* Masses of the nodes of a row that meet those of the other. */
+static void free_masses(const struct axisymmetric_model *model, const struct axisymmetric_slip *slip,
+                        size_t row, double *mass)
 {
-    for (size_t i = 0; i < rings; i++) {
-        double m = nodes[i], other = slide_least_near(curve, rings, i);
-        mass[i] = slip->tied[i] || m <= 0.0 ? 0.0 : 0.5 * m * other / (m + other);
-    }
+    const double *of_row = model->zones.mass + row * model->zones.stride;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++)
+        mass[i] = slip->tied[i] ? 0.0 : of_row[i];
 }
 
 static enum status set_slip(struct axisymmetric_model *model, struct axisymmetric_slip *slip)
@@ -484,17 +482,20 @@ static enum status set_slip(struct axisymmetric_model *model, struct axisymmetri
                                 .curve = outside,
                                 .nodes = inside,
                                 .side = 1,
-                                .mass = mass,
+                                .node_mass = mass,
+                                .curve_mass = zones->mass + outer,
+                                .share = 0.5, /* both rows do so */
                                 .step = model->step,
                                 .damping = helmet->contact_damping,
                                 .friction = model->setup.slip_friction};
-    share_mass(slip, helmet->rings, zones->mass + inner, zones->mass + outer, mass);
+    free_masses(model, slip, slip->row + 1, mass);
     if (slide_model_make(&setup, &slip->inside) != STATUS_OK)
         return STATUS_MEMORY;
     setup.curve = inside;
     setup.nodes = outside;
     setup.side = -1;
-    share_mass(slip, helmet->rings, zones->mass + outer, zones->mass + inner, mass);
+    setup.curve_mass = zones->mass + inner;
+    free_masses(model, slip, slip->row, mass);
     return slide_model_make(&setup, &slip->outside);
 }
 

@@ -7,15 +7,6 @@
 
 /* --- model --- */
 
-/* Masses that meet, as penalty_set has them on foam: the lighter side of each. */
-static void meeting_mass(size_t count, const double *foam, const double *shell, double *mass)
-{
-    for (size_t i = 0; i < count; i++) {
-        double outside = slide_least_near(shell, count, i) * PENALTY_ON_SHELL / PENALTY_ON_FOAM;
-        mass[i] = foam[i] < outside ? foam[i] : outside;
-    }
-}
-
 enum status loose_model_make(size_t count, struct loose_row foam, struct loose_row shell, double step,
                              double damping, double friction, struct loose_model *model)
 {
@@ -24,12 +15,15 @@ enum status loose_model_make(size_t count, struct loose_row foam, struct loose_r
     enum status status = model->shell_mass && mass ? STATUS_OK : STATUS_MEMORY;
     if (status == STATUS_OK) {
         memcpy(model->shell_mass, shell.mass, count * sizeof *shell.mass);
-        meeting_mass(count, foam.mass, shell.mass, mass);
+        for (size_t i = 0; i < count; i++) /* as heavy as foam of the same penalty */
+            mass[i] = shell.mass[i] * PENALTY_ON_SHELL / PENALTY_ON_FOAM;
         struct slide_setup setup = {.count = count,
                                     .curve = {.r = shell.r, .z = shell.z},
                                     .nodes = {.r = foam.r, .z = foam.z},
                                     .side = 1,
-                                    .mass = mass,
+                                    .node_mass = foam.mass,
+                                    .curve_mass = mass,
+                                    .share = 1.0,
                                     .step = step,
                                     .damping = damping,
                                     .friction = friction};

@@ -1,6 +1,7 @@
 #include "solver/impact/slide.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "solver/base/memory.h"
 #include "solver/impact/contact.h"
@@ -83,12 +84,15 @@ static struct touch touch_row(size_t count, int pole, const double *r, const dou
 
 /* --- model and state --- */
 
-double slide_least_near(const double *values, size_t count, size_t i)
+/* What meets where node i is held by piece `piece` of the curve [kg]. */
+static double meeting_mass(const struct slide_model *model, size_t i, size_t piece)
 {
-    double least = values[i];
-    if (i > 0 && values[i - 1] < least)
-        least = values[i - 1];
-    return i + 1 < count && values[i + 1] < least ? values[i + 1] : least;
+    double m = model->node_mass[i], least = model->curve_mass[piece];
+    if (piece > 0 && model->curve_mass[piece - 1] < least)
+        least = model->curve_mass[piece - 1];
+    if (piece + 1 < model->count && model->curve_mass[piece + 1] < least)
+        least = model->curve_mass[piece + 1];
+    return m > 0.0 && least > 0.0 ? model->share * m * least / (m + least) : 0.0;
 }
 
 /* On the curve, where the search for the nearest point of node i starts. */
@@ -101,16 +105,22 @@ enum status slide_model_make(const struct slide_setup *setup, struct slide_model
 {
     size_t count = setup->count;
     const struct slide_row *curve = &setup->curve;
-    *model = (struct slide_model){
-        .count = count, .pole = curve->r[0] == 0.0, .side = setup->side, .friction = setup->friction};
-    double *next = model->memory = memory_zeroed(4 * count, sizeof *next);
+    *model = (struct slide_model){.count = count,
+                                  .share = setup->share,
+                                  .pole = curve->r[0] == 0.0,
+                                  .side = setup->side,
+                                  .friction = setup->friction};
+    double *next = model->memory = memory_zeroed(7 * count, sizeof *next);
     if (!next)
         return STATUS_MEMORY;
-    double **const arrays[] = {&model->first, &model->stiffness, &model->damping, &model->grip};
+    double **const arrays[] = {&model->first, &model->stiffness, &model->damping,   &model->grip,
+                               &model->mass,  &model->node_mass, &model->curve_mass};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += count)
         *arrays[a] = next;
+    memcpy(model->node_mass, setup->node_mass, count * sizeof *setup->node_mass);
+    memcpy(model->curve_mass, setup->curve_mass, count * sizeof *setup->curve_mass);
     for (size_t i = 0; i < count; i++) {
-        double mass = setup->mass[i];
+        double mass = model->mass[i] = meeting_mass(model, i, i);
         if (mass <= 0.0)
             continue;
         model->first[i] = model->side * touch_row(count, model->pole, curve->r, curve->z, first_place(i),
@@ -132,15 +142,18 @@ void slide_model_free(struct slide_model *model)
 enum status slide_state_make(const struct slide_model *model, struct slide_state *state)
 {
     size_t count = model->count;
-    *state = (struct slide_state){.memory = memory_zeroed(4 * count, sizeof *state->memory)};
+    *state = (struct slide_state){.memory = memory_zeroed(5 * count, sizeof *state->memory)};
     if (!state->memory)
         return STATUS_MEMORY;
     state->depth = state->memory;
     state->push = state->depth + count;
     state->held = state->push + count;
     state->place = state->held + count;
-    for (size_t i = 0; i < count; i++)
+    state->ease = state->place + count;
+    for (size_t i = 0; i < count; i++) {
         state->place[i] = first_place(i);
+        state->ease[i] = 1.0;
+    }
     return STATUS_OK;
 }
 
@@ -152,12 +165,36 @@ void slide_state_free(struct slide_state *state)
 
 /* --- forces --- */
 
+/* Share of the curve that is there at a place: 1 up to its end nodes, 0 from a segment beyond them. */
+static double presence(const struct slide_model *model, double place)
+{
+    double before = model->pole ? 1.0 : place + 0.5, after = (double)model->count + 0.5 - place;
+    double share = before < after ? before : after;
+    return share > 1.0 ? 1.0 : share > 0.0 ? share : 0.0;
+}
+
+/* Eases node i where it has come to lighter nodes or leaves the curve, booking what penalty and friction held
+ * less. */
+static void ease(const struct slide_model *model, struct slide_state *state, size_t i, size_t piece)
+{
+    double meets = meeting_mass(model, i, piece) / model->mass[i];
+    double old = state->ease[i], now = meets * presence(model, state->place[i]);
+    if (now >= old)
+        return;
+    double held = state->held[i], grip = old * model->grip[i], depth = state->depth[i];
+    state->friction_loss += (1.0 - now / old) * 0.5 * held * held / grip;
+    state->loss += (old - now) * penalty_energy(model->stiffness[i], depth);
+    state->held[i] *= now / old;
+    state->push[i] *= now / old;
+    state->ease[i] = now;
+}
+
 /* Push of a node that touches, booking what its damping takes. */
 static double push_apart(const struct slide_model *model, struct slide_state *state, size_t i, double depth,
                          double dt)
 {
-    double k = model->stiffness[i], held = state->push[i], change = depth - state->depth[i];
-    double force = penalty_force(k, model->damping[i], depth, dt > 0.0 ? change / dt : 0.0);
+    double k = state->ease[i] * model->stiffness[i], held = state->push[i], change = depth - state->depth[i];
+    double force = penalty_force(k, state->ease[i] * model->damping[i], depth, dt > 0.0 ? change / dt : 0.0);
     if (dt > 0.0)
         state->loss +=
             0.5 * (held + force) * change - penalty_energy(k, depth) + penalty_energy(k, state->depth[i]);
@@ -169,7 +206,8 @@ static double push_apart(const struct slide_model *model, struct slide_state *st
 /* Coulomb friction on the node; motion along the curve that sticks is elastic. */
 static double drag(const struct slide_model *model, struct slide_state *state, size_t i, double slide)
 {
-    double stiffness = model->grip[i], held = state->held[i], limit = model->friction * state->push[i];
+    double stiffness = state->ease[i] * model->grip[i], held = state->held[i],
+           limit = model->friction * state->push[i];
     double force = held - stiffness * slide;
     force = force > limit ? limit : force < -limit ? -limit : force;
     state->friction_loss -= 0.5 * (held + force) * slide + 0.5 * (force * force - held * held) / stiffness;
@@ -225,6 +263,9 @@ void slide_press(const struct slide_model *model, struct slide_state *state, str
         struct touch at =
             touch_row(model->count, model->pole, curve.r, curve.z, state->place[i], nodes.r[i], nodes.z[i]);
         state->place[i] = (double)at.piece + at.along;
+        ease(model, state, i, at.piece);
+        if (state->ease[i] <= 0.0)
+            continue;
         double push =
             model->side * push_apart(model, state, i, model->first[i] - model->side * at.distance, dt);
         double along = i == 0 ? 0.0 : drag(model, state, i, way_over(model, curve, nodes, i, &at, dt));
@@ -239,8 +280,9 @@ double slide_stored(const struct slide_model *model, const struct slide_state *s
 {
     double sum = 0.0;
     for (size_t i = 0; i < model->count; i++) {
-        sum += penalty_energy(model->stiffness[i], state->depth[i]);
-        sum += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
+        double grip = state->ease[i] * model->grip[i];
+        sum += penalty_energy(state->ease[i] * model->stiffness[i], state->depth[i]);
+        sum += grip > 0.0 ? 0.5 * state->held[i] * state->held[i] / grip : 0.0;
     }
     return sum;
 }

@@ -18,8 +18,12 @@
  * Closer by a depth > 0 the two push apart with a penalty and its damping, along the line between them;
  * further apart nothing acts. The curve's end of the force goes to its three nodes by the weights above: that
  * keeps momentum, and as the point is the nearest the force is minus the gradient of k depth^2/2 although the
- * curve turns. Beyond the last node the curve goes straight on. Across the line Coulomb friction acts,
- * elastic until it slips.
+ * curve turns. Across the line Coulomb friction acts, elastic until it slips.
+ *
+ * Penalties are made for the step and the masses that meet: m of the node and M, the least of the three nodes
+ * of its piece, as m M/(m + M). A node that slides to lighter ones, near the axis, gets a penalty that is
+ * eased for these, as the step would be too long for the first one; one that slides over the end of the
+ * curve, which goes straight on there, loses it within a segment. Both stay so, and what was held is lost.
  */
 
 /* A row of nodes: places [m], velocities [m/s] half a step behind, forces [N] to which those here add. */
@@ -33,15 +37,18 @@ struct slide_setup {
     struct slide_row curve; /* places in the first shape */
     struct slide_row nodes; /* the same */
     int side;               /* of the curve on which the nodes lie: 1 to its left, -1 to its right */
-    const double *mass;     /* (count) that meets at each node, for the penalty [kg]; 0: no contact */
-    double step;            /* [s] */
-    double damping;         /* share of critical */
-    double friction;        /* coefficient */
+    const double *node_mass, *curve_mass; /* (count) [kg]; where either is 0 there is no contact */
+    double share;                         /* of m M/(m + M) */
+    double step;                          /* [s] */
+    double damping;                       /* share of critical */
+    double friction;                      /* coefficient */
 };
 
 struct slide_model {
     size_t count;
+    double *node_mass, *curve_mass, share;
     double *first;     /* (count) first distance, which counts as touching [m] */
+    double *mass;      /* (count) that meets in the first shape, share m M/(m + M) [kg] */
     double *stiffness; /* (count) of the penalty [N/m]; 0: no contact */
     double *damping;   /* (count) [N s/m] */
     double *grip;      /* (count) of friction that sticks [N/m] */
@@ -55,6 +62,7 @@ struct slide_state {
     double *push;               /* (count) [N], never negative */
     double *held;               /* (count) friction on the node along the curve [N] */
     double *place;              /* (count) of the nearest point, in pieces of the curve */
+    double *ease;               /* (count) of stiffness, damping and grip, from 1 downwards */
     double loss, friction_loss; /* [J] so far */
     double *memory;
 };
@@ -73,8 +81,5 @@ void slide_press(const struct slide_model *model, struct slide_state *state, str
 
 /* Energy in penalties and friction that sticks [J]. */
 double slide_stored(const struct slide_model *model, const struct slide_state *state);
-
-/* The least of a value over node i of a row and its neighbours. */
-double slide_least_near(const double *values, size_t count, size_t i);
 
 #endif
