@@ -138,10 +138,14 @@ static void add_shell(struct draft *draft)
     static const char *const shells[] = {"abs", "polycarbonate", "glass-epoxy", "aramid-epoxy"};
     const char *shell = PICK(draft, shells);
     int stiff = strstr(shell, "epoxy") != NULL;
-    add(draft,
-        "shell: {material: %s, thickness: %.3g mm, lower_edge: %.3g deg, bond: %s, extra_mass: %.3g kg}\n",
-        shell, stiff ? between(draft, 1, 3.5) : between(draft, 1.5, 5), between(draft, -45, -20),
-        one_in(draft, 4) ? "loose" : "bonded", between(draft, 0, 0.5));
+    add(draft, "shell: {material: %s, thickness: %.3g mm, lower_edge: %.3g deg, extra_mass: %.3g kg", shell,
+        stiff ? between(draft, 1, 3.5) : between(draft, 1.5, 5), between(draft, -45, -20),
+        between(draft, 0, 0.5));
+    if (one_in(draft, 4))
+        add(draft, ", bond: loose, bond_friction: %.2g", between(draft, 0, 0.6));
+    if (stiff && one_in(draft, 3)) /* so much that rings of 12 to 27 are close enough */
+        add(draft, ", crack_energy: %.3g kJ/m2", between(draft, 250, 800));
+    add(draft, "}\n");
     if (!one_in(draft, 3))
         add(draft, "comfort: {foam: %s, thickness: %.3g mm, gap: %.3g mm}\n",
             one_in(draft, 2) ? "comfort-soft" : "comfort-firm", between(draft, 3, 14), between(draft, 0, 3));
@@ -229,7 +233,11 @@ static void add_part(struct draft *draft, const struct part *part, size_t number
 
 static void add_liner(struct draft *draft)
 {
-    add(draft, "liner:\n  interface: %s\n  regions:\n", one_in(draft, 4) ? "slip" : "bonded");
+    add(draft, "liner:\n");
+    if (one_in(draft, 4))
+        add(draft, "  interface: slip\n  interface_friction: %.2g\n",
+            one_in(draft, 3) ? 0.0 : between(draft, 0, 0.8));
+    add(draft, "  regions:\n");
     if (one_in(draft, 2))
         add(draft,
             "    - {name: hole, elevation: [-40 deg, %.3g deg], azimuth: [-%.3g deg, 65 deg], open: true}\n",
