@@ -73,10 +73,11 @@ static void note_shell(struct notes *notes, const struct case_file *file)
             "no extra mass (chin bar, visor, hardware)");
 }
 
-static int any_condition(const struct case_file *file, const char *condition)
+/* Whether an impact has a condition; the temperatures of programmes are their own. */
+static int any_condition(const struct case_file *file, const char *condition, int of_programmes)
 {
     for (size_t i = 0; i < file->impact_count; i++) {
-        if (strcmp(file->impacts[i].condition, condition) == 0)
+        if ((of_programmes || file->impacts[i].own) && strcmp(file->impacts[i].condition, condition) == 0)
             return 1;
     }
     return 0;
@@ -84,13 +85,15 @@ static int any_condition(const struct case_file *file, const char *condition)
 
 static void note_impacts(struct notes *notes, const struct case_file *file)
 {
-    NOTE_IF(notes, any_condition(file, "cold"), "cold is -20 degC: from memory, common practice");
-    NOTE_IF(notes, any_condition(file, "hot"), "hot is 50 degC: from memory, common practice");
+    NOTE_IF(notes, any_condition(file, "cold", 0), "cold is -20 degC: from memory, common practice");
+    NOTE_IF(notes, any_condition(file, "hot", 0), "hot is 50 degC: from memory, common practice");
     NOTE_IF(notes, any_recovery(file),
             "recovered: crush that comes back between hits is not computed by this version");
     NOTE_IF(notes, !file->pad.present && default_friction(file),
             "friction of the liner on the head 0.16: bare magnesium on liner fabric (Trotta et al. 2018)");
-    NOTE_IF(notes, any_condition(file, "wet"), "wet helmets are computed as ambient ones at 23 degC");
+    NOTE_IF(notes, any_condition(file, "wet", 0), "wet helmets are computed as ambient ones at 23 degC");
+    NOTE_IF(notes, any_condition(file, "wet", 1) && !any_condition(file, "wet", 0),
+            "wet helmets are computed as dry ones of the same temperature");
 }
 
 static int any_shape(const struct case_file *file, enum anvil_shape shape)

@@ -39,6 +39,13 @@ void case_free(struct case_file *file)
         memory_free(file->impacts[i].speed);
     for (size_t i = 0; i < file->foam_count; i++)
         free_foam(&file->foams[i]);
+    for (size_t i = 0; i < file->programme_count; i++)
+        node_free(file->programmes[i].root);
+    for (size_t i = 0; i < file->not_covered_count; i++)
+        memory_free(file->not_covered[i]);
+    memory_free(file->programmes);
+    memory_free(file->tests);
+    memory_free(file->not_covered);
     memory_free(file->impacts);
     memory_free(file->foams);
     memory_free(file->path);

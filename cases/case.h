@@ -79,8 +79,30 @@ struct case_anvil {
     double angle, friction;
 };
 
+/* One test of a programme on one anvil: what its impacts are judged by. */
+struct case_test {
+    char programme[CASE_NAME], test[CASE_NAME]; /* "un-r22.06", "high/kerbstone" */
+    double limit[METRIC_COUNT];                 /* NaN for none */
+    char provenance[96], source[128];
+};
+
+/* A programme as read from its file. */
+struct case_programme {
+    char name[CASE_NAME]; /* as the case has it */
+    struct node *root;
+};
+
+enum {
+    CASE_IMPACTS = 1000,
+    CASE_PROGRAMMES = 16,
+    CASE_TESTS = 256,
+    CASE_JUDGES = 16,
+    CASE_NOT_COVERED = 128
+};
+
 struct case_impact {
     int number; /* from 1 */
+    int own;    /* of the case's `impacts`, not of a programme alone */
     char site[CASE_NAME];
     double elevation, azimuth;
     int region; /* index; -1 for a pad or a headform without shape (stack_head_missing) */
@@ -91,8 +113,10 @@ struct case_impact {
     size_t hit_count;
     double *speed; /* (hit_count) [m/s] */
     double recovered;
-    double temperature; /* [degC] */
-    char condition[16]; /* ambient, cold, hot, wet or "" */
+    double temperature;     /* [degC] */
+    char condition[16];     /* ambient, cold, hot, wet, another of a programme, or "" */
+    size_t test_count;      /* of programmes that judge it */
+    int tests[CASE_JUDGES]; /* (test_count) index into case_file.tests */
     const struct node *place;
 };
 
@@ -163,7 +187,14 @@ struct case_file {
     struct case_region *regions;
     struct helmet_map map;
     size_t impact_count;
-    struct case_impact *impacts;
+    struct case_impact *impacts; /* of the case, then of its programmes */
+    size_t programme_count;
+    struct case_programme *programmes;
+    size_t test_count;
+    struct case_test *tests;
+    size_t not_covered_count;
+    char **not_covered; /* of its programmes, a line each */
+    int incomplete;     /* whether one of these is a test of impacts */
     size_t foam_count;
     struct case_foam *foams;
     struct case_pad pad;

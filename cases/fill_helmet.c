@@ -147,28 +147,37 @@ static void fill_metric_limit(struct fill *fill, const struct node *value, const
 }
 
 /* One key of `limits`. */
-static void fill_limit(struct fill *fill, const struct node *key, const struct node *value)
+static void fill_limit(struct fill *fill, const struct node *key, const struct node *value,
+                       double limit[METRIC_COUNT], double *helmet_mass)
 {
     static const char mass[] = "helmet_mass";
     const char *names[METRIC_COUNT + 1];
     size_t count = 0;
-    if (strcmp(key->text, mass) == 0) {
+    if (helmet_mass && strcmp(key->text, mass) == 0) {
         if (fill->file->pad.present)
             node_error(tree_of(fill), key, fill->errors, "a pad has no helmet mass to limit");
-        fill_value(fill, value, mass, QUANTITY_MASS, SCHEMA_ABOVE_0, 20, &fill->file->helmet_mass_limit);
+        fill_value(fill, value, mass, QUANTITY_MASS, SCHEMA_ABOVE_0, 20, helmet_mass);
         return;
     }
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         if (!metric_table[i].limit_key)
             continue;
         if (strcmp(key->text, metric_table[i].limit_key) == 0) {
-            fill_metric_limit(fill, value, &metric_table[i], &fill->file->limit[i]);
+            fill_metric_limit(fill, value, &metric_table[i], &limit[i]);
             return;
         }
         names[count++] = metric_table[i].limit_key;
     }
-    names[count++] = mass;
+    if (helmet_mass)
+        names[count++] = mass;
     schema_unknown(tree_of(fill), key, "limit", key->text, names, count, fill->errors);
+}
+
+void fill_metric_limits(struct fill *fill, const struct node *limits, double limit[METRIC_COUNT],
+                        double *helmet_mass)
+{
+    for (size_t i = 0; i < limits->count; i++)
+        fill_limit(fill, limits->keys[i], limits->items[i], limit, helmet_mass);
 }
 
 void fill_limits(struct fill *fill)
@@ -178,17 +187,12 @@ void fill_limits(struct fill *fill)
         fill->file->limit[i] = NAN;
     fill->file->helmet_mass_limit = NAN;
     fill->file->target = schema_quantity(fill->root, SCHEMA_CASE, "target");
-    if (limits && limits->kind == NODE_SCALAR && limits->text[0] != '\0')
-        node_error(
-            tree_of(fill), limits, fill->errors,
-            "`limits: NAME` (the limits of a standard) comes in a later version; this version does not read "
-            "it yet: write {peak_g: 275 g, ...}");
-    else if (limits && limits->kind != NODE_MAPPING)
+    int is_name = limits && limits->kind == NODE_SCALAR && limits->text[0] != '\0';
+    if (limits && limits->kind != NODE_MAPPING && !is_name)
         node_error(tree_of(fill), limits, fill->errors,
-                   "`limits` takes {METRIC: VALUE, ...}, as peak_g: 275 g");
-    else if (limits)
-        for (size_t i = 0; i < limits->count; i++)
-            fill_limit(fill, limits->keys[i], limits->items[i]);
+                   "`limits` takes {METRIC: VALUE, ...}, as peak_g: 275 g, or the name of a programme");
+    else if (limits && !is_name)
+        fill_metric_limits(fill, limits, fill->file->limit, &fill->file->helmet_mass_limit);
 }
 
 static void fill_solver(struct fill *fill)

@@ -14,7 +14,11 @@ void fill_comfort(struct fill *fill);
 /* `pad` and `striker`, and refuses keys that only a helmet has. Own foams must be filled. */
 void fill_pad(struct fill *fill);
 
-/* `limits`, `target`, `model`, `solver`. */
+/* Limits by metric, in the metric's unit, and on the helmet's mass [kg]; NULL where there may be none. */
+void fill_metric_limits(struct fill *fill, const struct node *limits, double limit[METRIC_COUNT],
+                        double *helmet_mass);
+
+/* `limits` (all but the name of a programme), `target`, `model`, `solver`. */
 void fill_limits(struct fill *fill);
 void fill_model(struct fill *fill);
 

@@ -78,9 +78,7 @@ static void fill_hits(struct fill *fill, const struct node *hits, double mass, s
         impact->speed[i] = hit_speed(fill, hits->items[i], mass);
 }
 
-/* Exactly one of speed, drop_height, energy, hits. */
-static void fill_severity(struct fill *fill, const struct node *mapping, double mass,
-                          struct case_impact *impact)
+void fill_severity(struct fill *fill, const struct node *mapping, double mass, struct case_impact *impact)
 {
     const struct node *hits = node_get(mapping, "hits"), *last = hits;
     size_t given = hits != NULL, which = 0;
@@ -149,6 +147,8 @@ void fill_impacts(struct fill *fill, double mass)
 {
     struct case_file *file = fill->file;
     const struct node *list = node_get(fill->root, "impacts");
+    if (!list && !file->pad.present && node_get(fill->root, "programme"))
+        return;
     if (!fill_required(fill, fill->root, "impacts"))
         return;
     file->impacts = fill_block(fill, list->count, sizeof *file->impacts);
@@ -158,6 +158,7 @@ void fill_impacts(struct fill *fill, double mass)
     for (size_t i = 0; i < list->count; i++) {
         struct case_impact *impact = &file->impacts[i];
         impact->number = (int)i + 1;
+        impact->own = 1;
         impact->place = list->items[i];
         fill_severity(fill, list->items[i], mass, impact);
         fill_conditions(fill, list->items[i], impact);

@@ -120,12 +120,11 @@ static int site_direction(struct fill *fill, const struct node *at, char name[CA
 }
 
 /* Site and region of an impact on a helmet. */
-static void fill_site(struct fill *fill, const struct node *mapping, struct case_impact *impact)
+static void fill_site(struct fill *fill, const struct node *at, struct case_impact *impact)
 {
-    const struct node *at = node_get(mapping, "at");
     double direction[2];
     impact->region = -1;
-    if (!fill_required(fill, mapping, "at") || !site_direction(fill, at, impact->site, direction))
+    if (!site_direction(fill, at, impact->site, direction))
         return;
     impact->elevation = direction[0];
     impact->azimuth = direction[1];
@@ -293,12 +292,28 @@ void fill_site_impact(struct fill *fill, const struct node *mapping, struct case
 {
     const struct node *friction = node_get(mapping, "friction");
     double on_anvil = schema_quantity(friction, SCHEMA_FRICTION, "anvil");
-    fill_site(fill, mapping, impact);
+    if (fill_required(fill, mapping, "at"))
+        fill_site(fill, node_get(mapping, "at"), impact);
+    else
+        impact->region = -1;
     fill_anvil(fill, mapping, &impact->anvil);
     fill_obliqueness(fill, mapping, impact);
     impact->head_friction = schema_quantity(friction, SCHEMA_FRICTION, "head");
     if (!isnan(on_anvil))
         impact->anvil.friction = on_anvil;
+}
+
+void fill_square_impact(struct fill *fill, const struct node *at, const struct node *anvil,
+                        struct case_impact *impact)
+{
+    impact->anvil = (struct case_anvil){.friction = NAN, .sizes = anvil_usual(ANVIL_FLAT)};
+    impact->towards[0] = impact->towards[1] = impact->head_friction = NAN;
+    fill_site(fill, at, impact);
+    fill_named_anvil(fill, anvil, anvil->text, &impact->anvil);
+    impact->angle = impact->anvil.angle;
+    if (impact->angle > 0)
+        node_error(tree_of(fill), anvil, fill->errors,
+                   "a test on an oblique anvil comes in a later version; this version does not read it yet");
 }
 
 void fill_sites(struct fill *fill)

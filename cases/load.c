@@ -8,6 +8,7 @@
 #include "cases/fill_headform.h"
 #include "cases/fill_helmet.h"
 #include "cases/fill_impacts.h"
+#include "cases/fill_programmes.h"
 #include "cases/fill_regions.h"
 #include "cases/fill_sites.h"
 #include "cases/schema.h"
@@ -36,10 +37,40 @@ static void fill_texts(struct fill *fill, const char *path)
     file->title = fill_text(fill, schema_text(fill->root, SCHEMA_CASE, "title"));
     file->notes = fill_text(fill, schema_text(fill->root, SCHEMA_CASE, "notes"));
     file->text = tree_text(&file->tree);
+    fill->out_of_memory |= !file->text;
+}
+
+/* `text` with the programme behind it as comments, fresh; NULL when memory is out. */
+static char *with_programme(const char *text, const struct case_programme *programme, const char *content)
+{
+    size_t lines = 2;
+    for (const char *c = content; *c; c++)
+        lines += *c == '\n';
+    char *all = memory_zeroed(strlen(text) + strlen(content) + 2 * lines + CASE_NAME + 32, 1), *to = all;
+    if (!all)
+        return NULL;
+    to += sprintf(to, "%s\n# programme %s\n# ", text, programme->name);
+    for (const char *c = content; *c; c++) {
+        *to++ = *c;
+        if (*c == '\n' && c[1])
+            to += sprintf(to, "# ");
+    }
+    return all;
+}
+
+/* The resolved text holds the programmes too, so that a result tells what it was computed for; its hash. */
+static void fill_hash(struct fill *fill)
+{
+    struct case_file *file = fill->file;
+    for (size_t i = 0; file->text && i < file->programme_count; i++) {
+        const struct case_programme *programme = &file->programmes[i];
+        char *all = with_programme(file->text, programme, file->tree.files[programme->root->file].content);
+        memory_free(file->text);
+        file->text = all;
+    }
+    fill->out_of_memory |= !file->text;
     if (file->text)
         hash_text(file->text, file->hash);
-    else
-        fill->out_of_memory = 1;
 }
 
 /* Worst status of the messages from number `first` on. A message beyond those kept is like the last kept. */
@@ -72,6 +103,7 @@ static void fill_helmet(struct fill *fill, size_t errors_before)
         fill_hidden(fill);
     fill_sites(fill);
     fill_impacts(fill, fill->file->headform.mass);
+    fill_programmes(fill, fill->file->headform.mass);
 }
 
 static void fill_case(struct fill *fill, const char *path)
@@ -82,11 +114,16 @@ static void fill_case(struct fill *fill, const char *path)
     if (node_get(fill->root, "pad")) {
         fill_pad(fill);
         fill_impacts(fill, fill->file->pad.striker_mass);
+        fill_programmes(fill, fill->file->pad.striker_mass);
     } else {
         fill_helmet(fill, errors_before);
     }
     fill_limits(fill);
+    const struct node *limits = node_get(fill->root, "limits");
+    if (limits && limits->kind == NODE_SCALAR && limits->text[0] && fill->errors->count == errors_before)
+        fill_limits_of(fill, limits);
     fill_model(fill);
+    fill_hash(fill);
 }
 
 enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,

@@ -78,7 +78,8 @@ const struct schema_key schema_table[] = {
     HOLDS(CASE, "foams", NAMED, FOAM, 0, "foams of your own, by name"),
     HOLDS(CASE, "pad", MAPPING, PAD, 0, "a flat stack of foam in place of a helmet"),
     HOLDS(CASE, "striker", MAPPING, STRIKER, 0, "what falls on the pad"),
-    PLAIN(CASE, "programme", LATER, NULL, "test programmes of standards"),
+    PLAIN(CASE, "programme", OWN, NULL,
+          "names of `foampulse list programmes`, paths of your own, or {name, temperatures, speed}"),
     PLAIN(CASE, "sizes", LATER, NULL, "helmet sizes"),
     PLAIN(CASE, "sweep", LATER, NULL, "sweeps"),
     PLAIN(CASE, "tune", LATER, NULL, "tuning"),
@@ -248,6 +249,40 @@ const struct schema_key schema_table[] = {
         SOLVER, "snapshots", TIME, 1e-5, 1, "2 ms",
         "time between two pictures of the cross-section that the result keeps (model axisymmetric); the one "
         "at the largest crush is kept besides"),
+
+    PLAIN(PROGRAMME_USE, "name", TEXT, NULL, "a name of `foampulse list programmes`, or a path"),
+    PLAIN(PROGRAMME_USE, "sizes", LATER, NULL, "helmet sizes"),
+    PLAIN(PROGRAMME_USE, "temperatures", OWN, NULL,
+          "conditions of the programme that are wanted: [cold, ambient]; default all"),
+    CHOICE(PROGRAMME_USE, "speed", "nominal, highest", "nominal", "of the tests; highest: tolerance added"),
+
+    PLAIN(PROGRAMME, "title", TEXT, "", "one line"),
+    PLAIN(PROGRAMME, "source", TEXT, "", "the standard, and whether its text was read"),
+    HOLDS(PROGRAMME, "headforms", MAPPING, PROGRAMME_HEADFORMS, 0, "headforms that it strikes, required"),
+    PLAIN(PROGRAMME, "sites", OWN, NULL, "names of sites: [P, B, R, X-right]"),
+    PLAIN(PROGRAMME, "other_side", OWN, NULL,
+          "sites struck as well where the regions are not the same on both sides"),
+    PLAIN(PROGRAMME, "anvils", OWN, NULL, "names of anvils, for tests that name none"),
+    PLAIN(PROGRAMME, "conditions", OWN, NULL, "names with temperatures: {ambient: 23 degC, cold: -20 degC}"),
+    HOLDS(PROGRAMME, "tests", LIST, TEST, 64, "each strikes every site on every anvil in every condition"),
+    PLAIN(PROGRAMME, "not_covered", OWN, NULL, "tests of impacts that are not in the list of tests"),
+    PLAIN(PROGRAMME, "outside", OWN, NULL, "tests of the standard that the model does not touch"),
+
+    PLAIN(PROGRAMME_HEADFORMS, "set", TEXT, "en-960", "a set of `foampulse list headforms`"),
+    PLAIN(PROGRAMME_HEADFORMS, "sizes", OWN, NULL, "sizes of the set: [A, E, J], required"),
+
+    PLAIN(TEST, "name", NAME, NULL, "required"),
+    PLAIN(TEST, "anvils", OWN, NULL, "names of `foampulse list anvils`; default the programme's"),
+    PLAIN(TEST, "sites", OWN, NULL, "default the programme's"),
+    VALUE(TEST, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
+    VALUE(TEST, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),
+    VALUE(TEST, "energy", ENERGY, ABOVE_0, 1e6, NULL, "speed from the headform's mass"),
+    PLAIN(TEST, "hits", OWN, NULL, "list of speeds, drop heights or energies on one and the same helmet"),
+    VALUES(TEST, "tolerance", SPEED, 2, 0, 5, "of the speed, below and above"),
+    PLAIN(TEST, "limits", OWN, NULL,
+          "limits by metric, `none`, or `not established` where no limit is known; required"),
+    PLAIN(TEST, "provenance", TEXT, "given in the programme", "where the numbers of the limits come from"),
+    PLAIN(TEST, "source", TEXT, "", "default the programme's"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 
@@ -271,6 +306,10 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_PAD] = "`pad`",
     [SCHEMA_STRIKER] = "`striker`",
     [SCHEMA_SOLVER] = "`solver`",
+    [SCHEMA_PROGRAMME_USE] = "`programme`",
+    [SCHEMA_PROGRAMME] = "a programme",
+    [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",
+    [SCHEMA_TEST] = "a test of a programme",
 };
 
 const char *schema_group_title(enum schema_group group)

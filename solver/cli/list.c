@@ -3,8 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cases/fill_programmes.h"
 #include "materials/registry.h"
 #include "materials/shell_material.h"
+#include "solver/base/data.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
@@ -317,12 +319,51 @@ static enum status list_units(struct listing *listing, struct errors *errors)
     return STATUS_OK;
 }
 
+/* "A, C, E"; "" where there is no list. */
+static void list_words(const struct node *list, char *text, size_t size)
+{
+    size_t used = 0;
+    text[0] = '\0';
+    for (size_t i = 0; list && list->kind == NODE_SEQUENCE && i < list->count && used < size; i++)
+        used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "", list->items[i]->text);
+}
+
+static void list_programme(struct listing *listing, const char *name, const struct node *root)
+{
+    enum { WORDS = 160 };
+    const struct node *tests = node_get(root, "tests"), *headforms = node_get(root, "headforms");
+    char names[WORDS] = "", sizes[WORDS], sites[WORDS], set[WORDS + 64];
+    for (size_t i = 0, used = 0; tests && i < tests->count && used < sizeof names; i++)
+        used += (size_t)snprintf(names + used, sizeof names - used, "%s%s", i ? ", " : "",
+                                 schema_text(tests->items[i], SCHEMA_TEST, "name"));
+    list_words(node_get(headforms, "sizes"), sizes, sizeof sizes);
+    list_words(node_get(root, "sites"), sites, sizeof sites);
+    snprintf(set, sizeof set, "%s %s", schema_text(headforms, SCHEMA_PROGRAMME_HEADFORMS, "set"), sizes);
+    listing_row(listing, name, schema_text(root, SCHEMA_PROGRAMME, "title"), names, sites, set,
+                schema_text(root, SCHEMA_PROGRAMME, "source"));
+}
+
 static enum status list_programmes(struct listing *listing, struct errors *errors)
 {
-    (void)errors;
-    listing_heads(listing, 1, "programme");
-    listing->note = "This version has no programmes of standards: write the impacts and limits out.";
-    return STATUS_OK;
+    enum status status = STATUS_OK;
+    listing_heads(listing, 6, "programme", "what it is", "tests", "sites", "headforms", "source");
+    for (size_t i = 0; i < programme_count && status == STATUS_OK; i++) {
+        struct tree tree = {0};
+        char *path = NULL;
+        status = programme_find(programme_names[i], NULL, &path);
+        if (status == STATUS_OK && !path)
+            status = errors_add(errors, STATUS_FILE, programme_names[i], 0, 0, DATA_MISSING);
+        if (status == STATUS_OK)
+            status = tree_read(path, NULL, 0, &tree, errors);
+        if (status == STATUS_OK && !schema_check(&tree, tree.root, SCHEMA_PROGRAMME, errors))
+            status = STATUS_INPUT;
+        if (status == STATUS_OK)
+            list_programme(listing, programme_names[i], tree.root);
+        tree_free(&tree);
+        memory_free(path);
+    }
+    listing->note = "`programme:` takes these names and paths of your own files (./house.yaml).";
+    return status;
 }
 
 static const struct {

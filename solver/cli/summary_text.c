@@ -278,15 +278,18 @@ static void print_shell(const struct case_result *result)
 /* Both bounds of the sites with the border of the foam on their rings. */
 static void print_hoops(const struct case_result *result)
 {
-    size_t told = 0;
+    enum { NAMED = 6 };
+    size_t told = 0, count = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
         const struct hoop_bounds *hoop = &hit->hoop;
-        if (hit->status == HIT_COMPUTED && isfinite(hoop->cut_peak))
+        if (hit->status == HIT_COMPUTED && isfinite(hoop->cut_peak) && count++ < NAMED)
             terminal_print(stdout, STYLE_PLAIN, "%s impact %d %.1f-%.1f g, HIC %.0f-%.0f, %s counts",
                            told++ ? ";" : "edge:", hit->impact, hoop->kept_peak, hoop->cut_peak,
                            hoop->kept_hic, hoop->cut_hic, hoop->shown);
     }
+    if (count > told)
+        terminal_print(stdout, STYLE_PLAIN, " and %zu more", count - told);
     if (told)
         terminal_print(stdout, STYLE_PLAIN, " (shell's hoop stiffness kept - cut on rings with openings)\n");
 }
@@ -379,7 +382,8 @@ static int same_origin(const struct judgement *a, const struct judgement *b)
 
 static int same_limit(const struct judgement *a, const struct judgement *b)
 {
-    return same_origin(a, b) && a->metric == b->metric && a->limit == b->limit;
+    return same_origin(a, b) && a->metric == b->metric &&
+           (a->limit == b->limit || (isnan(a->limit) && isnan(b->limit)));
 }
 
 /* Adds the limits of a hit that are not there yet; at most `room`. */
@@ -412,7 +416,10 @@ static void print_origin(const struct judgement *const *seen, size_t count, size
     say(STYLE_PLAIN, "", seen[first]->programme, " ");
     say(STYLE_PLAIN, "", seen[first]->provenance, "");
     for (size_t i = first; i < count; i++) {
-        if (same_origin(seen[i], seen[first])) {
+        if (same_origin(seen[i], seen[first]) && isnan(seen[i]->limit)) {
+            terminal_print(stdout, STYLE_PLAIN, "%s%s", i == first ? ": " : ", ",
+                           verdict_text(VERDICT_NO_LIMIT));
+        } else if (same_origin(seen[i], seen[first])) {
             const char *unit = metric_table[seen[i]->metric].unit;
             terminal_print(stdout, STYLE_PLAIN, "%s%s %.6g%s%s", i == first ? ": " : ", ",
                            metric_word(seen[i]->metric), seen[i]->limit, unit[0] == '1' ? "" : " ",

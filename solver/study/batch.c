@@ -438,6 +438,8 @@ static enum status begin(const struct resolver *resolver, const char *model, str
         status = case_warnings(file, &result->warnings, &result->warning_count);
     if (status == STATUS_OK)
         status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
+    for (size_t i = 0; i < file->not_covered_count && status == STATUS_OK; i++)
+        status = result_note(&result->not_covered, &result->not_covered_count, "%s", file->not_covered[i]);
     return status;
 }
 
@@ -533,11 +535,13 @@ typedef int warning_holds(const struct hit_result *hit, const void *about, char 
 static enum status warn_of(struct case_result *result, warning_holds *holds, const void *about,
                            const char *text)
 {
+    enum { NAMED = 6 };
     char which[512] = "", remark[320], again[16];
-    size_t at = 0;
+    size_t at = 0, count = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        if (hit->status != HIT_COMPUTED || at >= sizeof which || !holds(hit, about, remark, sizeof remark))
+        if (hit->status != HIT_COMPUTED || !holds(hit, about, remark, sizeof remark) || count++ >= NAMED ||
+            at >= sizeof which)
             continue;
         snprintf(again, sizeof again, hit->hit > 1 ? " (hit %d)" : "", hit->hit);
         at += (size_t)snprintf(which + at, sizeof which - at, "%s%d%s%s", at ? ", " : "", hit->impact, again,
@@ -545,8 +549,11 @@ static enum status warn_of(struct case_result *result, warning_holds *holds, con
     }
     if (at == 0)
         return STATUS_OK;
-    return result_note(&result->warnings, &result->warning_count, "%s: impact %s%s", text, which,
-                       at >= sizeof which ? " ..." : "");
+    char more[32] = "";
+    if (count > NAMED)
+        snprintf(more, sizeof more, " and %zu more", count - NAMED);
+    return result_note(&result->warnings, &result->warning_count, "%s: impact %s%s%s", text, which,
+                       at >= sizeof which ? " ..." : "", more);
 }
 
 /* One line for each curve that foam was crushed past the end of. */

@@ -17,11 +17,17 @@ enum verdict judge_value(double value, double limit, double target)
     return !isnan(target) && value > target * limit ? VERDICT_TIGHT : VERDICT_WITHIN;
 }
 
-static size_t count_limits(const struct case_file *file)
+/* Limits that hold for an impact: those of the case (test -1), then those of the tests that it serves. */
+static const double *limits_of(const struct case_file *file, const struct case_impact *impact, int test)
+{
+    return test < 0 ? file->limit : file->tests[impact->tests[test]].limit;
+}
+
+static size_t count_limits(const double *limit)
 {
     size_t count = 0;
     for (int metric = 0; metric < METRIC_COUNT; metric++)
-        count += !isnan(file->limit[metric]);
+        count += !isnan(limit[metric]);
     return count;
 }
 
@@ -34,21 +40,25 @@ int judge_ended(const struct impact_output *output)
     return !moving;
 }
 
-/* Smallest margin over the limits of the case, INFINITY without any. */
-static double least_margin(const struct case_file *file, const struct impact_output *output)
+/* Smallest margin over the limits of an impact, INFINITY without any. */
+static double least_margin(const struct case_file *file, const struct case_impact *impact,
+                           const struct impact_output *output)
 {
     double least = judge_ended(output) ? INFINITY : 0.0;
-    for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        double margin = (file->limit[metric] - output->metrics[metric]) / file->limit[metric];
-        least = margin < least ? margin : least;
+    for (int test = -1; test < (int)impact->test_count; test++) {
+        const double *limit = limits_of(file, impact, test);
+        for (int metric = 0; metric < METRIC_COUNT; metric++) {
+            double margin = (limit[metric] - output->metrics[metric]) / limit[metric];
+            least = margin < least ? margin : least;
+        }
     }
     return least;
 }
 
-int judge_governs(const struct case_file *file, const struct impact_output *other,
-                  const struct impact_output *first)
+int judge_governs(const struct case_file *file, const struct case_impact *impact,
+                  const struct impact_output *other, const struct impact_output *first)
 {
-    double margins[] = {least_margin(file, other), least_margin(file, first)};
+    double margins[] = {least_margin(file, impact, other), least_margin(file, impact, first)};
     return margins[0] < margins[1] ||
            (margins[0] == margins[1] && other->metrics[METRIC_peak] > first->metrics[METRIC_peak]);
 }
@@ -72,18 +82,56 @@ static struct judgement judge_metric(const struct hit_result *hit, enum metric m
     return judgement;
 }
 
-static enum status judge_hit(const struct case_file *file, size_t limit_count, struct hit_result *hit)
+/* A judgement by a test of a programme. */
+static void name_test(const struct case_test *test, struct judgement *judgement)
 {
-    if (hit->status != HIT_COMPUTED || limit_count == 0)
+    snprintf(judgement->programme, sizeof judgement->programme, "%s", test->programme);
+    snprintf(judgement->test, sizeof judgement->test, "%s", test->test);
+    snprintf(judgement->provenance, sizeof judgement->provenance, "%s", test->provenance);
+    snprintf(judgement->source, sizeof judgement->source, "%s", test->source);
+}
+
+static void take_limits(const struct case_file *file, const double *limit, const struct case_test *test,
+                        struct hit_result *hit)
+{
+    for (int metric = 0; metric < METRIC_COUNT; metric++) {
+        if (isnan(limit[metric]))
+            continue;
+        struct judgement *judgement = &hit->judgements[hit->judgement_count++];
+        *judgement = judge_metric(hit, (enum metric)metric, limit[metric], file->target);
+        if (test)
+            name_test(test, judgement);
+    }
+}
+
+/* A test without a limit says so once, of the peak. */
+static void take_no_limit(const struct case_test *test, struct hit_result *hit)
+{
+    struct judgement *judgement = &hit->judgements[hit->judgement_count++];
+    *judgement = judge_metric(hit, METRIC_peak, NAN, NAN);
+    judgement->state = VERDICT_NO_LIMIT;
+    name_test(test, judgement);
+}
+
+static enum status judge_hit(const struct case_file *file, struct hit_result *hit)
+{
+    static const struct case_impact none;
+    size_t room = 0, number = (size_t)hit->impact;
+    const struct case_impact *impact = number <= file->impact_count ? &file->impacts[number - 1] : &none;
+    for (int test = -1; test < (int)impact->test_count; test++)
+        room += count_limits(limits_of(file, impact, test)) + 1;
+    if (hit->status != HIT_COMPUTED || (room == 1 && impact->test_count == 0))
         return STATUS_OK;
-    hit->judgements = memory_zeroed(limit_count, sizeof *hit->judgements);
+    hit->judgements = memory_zeroed(room, sizeof *hit->judgements);
     if (!hit->judgements)
         return STATUS_MEMORY;
-    for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        double limit = file->limit[metric];
-        if (!isnan(limit))
-            hit->judgements[hit->judgement_count++] =
-                judge_metric(hit, (enum metric)metric, limit, file->target);
+    take_limits(file, file->limit, NULL, hit);
+    for (size_t i = 0; i < impact->test_count; i++) {
+        const struct case_test *test = &file->tests[impact->tests[i]];
+        if (count_limits(test->limit) > 0)
+            take_limits(file, test->limit, test, hit);
+        else
+            take_no_limit(test, hit);
     }
     return STATUS_OK;
 }
@@ -145,13 +193,12 @@ static void judge_mass(struct case_result *result)
 
 enum status judge_case(const struct case_file *file, struct case_result *result)
 {
-    size_t limit_count = count_limits(file);
     result->verdict = VERDICT_NO_LIMIT;
     result->worst_hit = result->worst_metric = -1;
     result->worst_margin = INFINITY;
     for (size_t i = 0; i < result->hit_count; i++) {
         struct hit_result *hit = &result->hits[i];
-        if (judge_hit(file, limit_count, hit) != STATUS_OK)
+        if (judge_hit(file, hit) != STATUS_OK)
             return STATUS_MEMORY;
         say_why(hit);
         if (hit->status != HIT_COMPUTED)
@@ -168,6 +215,8 @@ enum status judge_case(const struct case_file *file, struct case_result *result)
     }
     if (result->worst_hit < 0)
         result->worst_margin = NAN;
+    if (file->incomplete)
+        take_worse(&result->verdict, VERDICT_INCOMPLETE);
     judge_mass(result);
     return STATUS_OK;
 }

@@ -9,7 +9,8 @@
  *
  * margin = (limit - value) / limit. A value above its limit *exceeds*; above the house mark `target` (a
  * fraction of the limit) but under the limit is *tight*; else *within*. An impact that was not computed makes
- * the case *incomplete* unless something exceeds.
+ * the case *incomplete* unless something exceeds; so does a test of impacts that a programme has and that
+ * is not covered.
  */
 
 /* Judges the hits of a result by the limits of its case: fills judgements and why of every computed hit, then
@@ -20,11 +21,11 @@ enum status judge_case(const struct case_file *file, struct case_result *result)
  * value above its limit exceeds it, any other is undecided. A record without samples counts as ended. */
 int judge_ended(const struct impact_output *output);
 
-/* Which of two solutions of one hit counts: 1 when `other` is nearer to a limit of the case than `first`, or
- * past one by more. One that has not ended stands at its limit at least. Without limits, or as near, the
+/* Which of two solutions of one hit counts: 1 when `other` is nearer to a limit of the impact than `first`,
+ * or past one by more. One that has not ended stands at its limit at least. Without limits, or as near, the
  * larger peak acceleration counts. */
-int judge_governs(const struct case_file *file, const struct impact_output *other,
-                  const struct impact_output *first);
+int judge_governs(const struct case_file *file, const struct case_impact *impact,
+                  const struct impact_output *other, const struct impact_output *first);
 
 /* State of one value against one limit; `target` NaN for none. Not a number: undecided. */
 enum verdict judge_value(double value, double limit, double target);

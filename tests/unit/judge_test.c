@@ -255,25 +255,26 @@ Test(judge, helmet_mass)
  * and at equal margins; what has not ended stands at its limit at least. */
 Test(judge, which_of_two_governs)
 {
+    static const struct case_impact none;
     double falling[] = {3.0, 1.0};
     struct scene scene;
     begin(&scene, 2);
     struct impact_output *first = &scene.hits[0].output, *other = &scene.hits[1].output;
-    cr_expect_not(judge_governs(&scene.file, other, first), "the first at a tie");
+    cr_expect_not(judge_governs(&scene.file, &none, other, first), "the first at a tie");
     other->metrics[METRIC_peak] = 151.0;
-    cr_expect(judge_governs(&scene.file, other, first));
-    cr_expect_not(judge_governs(&scene.file, first, other));
+    cr_expect(judge_governs(&scene.file, &none, other, first));
+    cr_expect_not(judge_governs(&scene.file, &none, first, other));
     other->metrics[METRIC_peak] = 120.0;
     other->metrics[METRIC_hic] = 2000.0;
     scene.file.limit[METRIC_peak] = 300.0; /* margins of the first 0.5 and 0.6, of the other 0.6 and 0.2 */
     scene.file.limit[METRIC_hic] = 2500.0;
-    cr_expect(judge_governs(&scene.file, other, first), "by its HIC");
+    cr_expect(judge_governs(&scene.file, &none, other, first), "by its HIC");
     scene.file.limit[METRIC_hic] = NAN;
-    cr_expect_not(judge_governs(&scene.file, other, first), "by the peak");
+    cr_expect_not(judge_governs(&scene.file, &none, other, first), "by the peak");
     other->channel[PULSE_velocity] = falling;
     other->count = 2;
-    cr_expect(judge_governs(&scene.file, other, first), "undecided before within");
+    cr_expect(judge_governs(&scene.file, &none, other, first), "undecided before within");
     scene.file.limit[METRIC_peak] = 140.0;
-    cr_expect_not(judge_governs(&scene.file, other, first), "exceeds before undecided");
+    cr_expect_not(judge_governs(&scene.file, &none, other, first), "exceeds before undecided");
     end(&scene);
 }

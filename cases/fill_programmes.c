@@ -1,0 +1,543 @@
+#include "cases/fill_programmes.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cases/fill_helmet.h"
+#include "cases/fill_impacts.h"
+#include "cases/fill_sites.h"
+#include "cases/reader.h"
+#include "cases/source.h"
+#include "cases/stack.h"
+#include "solver/base/data.h"
+#include "solver/base/memory.h"
+
+const char *const programme_names[] = {"un-r22.05", "un-r22.06", "fmvss-218", "jis-t-8133-2015", "racing-8.2",
+                                       "en-1078",   "cpsc-1203", "en-1077",   "astm-f2040"};
+const size_t programme_count = sizeof programme_names / sizeof *programme_names;
+
+enum { CONDITIONS = 8, WORD = 16 };
+
+static const struct tree *tree_of(const struct fill *fill)
+{
+    return &fill->file->tree;
+}
+
+/* --- files --- */
+
+int programme_is_path(const char *name)
+{
+    return strchr(name, '/') != NULL;
+}
+
+enum status programme_find(const char *name, const char *beside, char **path)
+{
+    char file[CASE_NAME + 32];
+    *path = NULL;
+    if (programme_is_path(name))
+        return data_find(name, beside, path);
+    for (size_t i = 0; i < programme_count; i++) {
+        if (strcmp(name, programme_names[i]) == 0) {
+            snprintf(file, sizeof file, "cases/programmes/%s.yaml", name);
+            return data_find(file, NULL, path);
+        }
+    }
+    return STATUS_OK;
+}
+
+/* Reads a file into the tree of the case, so that messages name its lines. */
+static struct node *parse(struct fill *fill, const struct node *name, const char *path)
+{
+    struct tree *tree = &fill->file->tree;
+    char *content;
+    const char *why;
+    size_t length, nodes = 0;
+    struct node *root = NULL;
+    enum status status = source_read(path, 1, &content, &length, &why);
+    if (status != STATUS_OK && status != STATUS_MEMORY)
+        node_error(tree, name, fill->errors, "programme %.80s: %s", path, why);
+    int index = status == STATUS_OK ? source_add(tree, path, path, content, length) : -1;
+    if (index < 0) {
+        fill->out_of_memory |= status == STATUS_OK || status == STATUS_MEMORY;
+        return NULL;
+    }
+    tree->files[index].included_from = name->file;
+    tree->files[index].included_line = name->line;
+    const struct source_file *file = &tree->files[index];
+    status = reader_parse(tree, index, file->content, file->length, &nodes, &root, fill->errors);
+    fill->out_of_memory |= status == STATUS_MEMORY;
+    return root;
+}
+
+static void unknown_programme(struct fill *fill, const struct node *name)
+{
+    if (programme_is_path(name->text))
+        node_error(tree_of(fill), name, fill->errors, "the programme %.80s is not there", name->text);
+    else
+        schema_unknown(tree_of(fill), name, "programme", name->text, programme_names, programme_count,
+                       fill->errors);
+}
+
+/* The programme of a name, read once; NULL with an error. */
+static const struct case_programme *load(struct fill *fill, const struct node *name)
+{
+    struct case_file *file = fill->file;
+    char *path = NULL;
+    for (size_t i = 0; i < file->programme_count; i++) {
+        if (strcmp(file->programmes[i].name, name->text) == 0)
+            return &file->programmes[i];
+    }
+    if (file->programme_count == CASE_PROGRAMMES) {
+        node_error(tree_of(fill), name, fill->errors, "a case takes %d programmes at most", CASE_PROGRAMMES);
+        return NULL;
+    }
+    if (programme_find(name->text, file->path, &path) != STATUS_OK)
+        fill->out_of_memory = 1;
+    else if (!path)
+        unknown_programme(fill, name);
+    struct node *root = path ? parse(fill, name, path) : NULL;
+    memory_free(path);
+    if (!root)
+        return NULL;
+    struct case_programme *programme = &file->programmes[file->programme_count++];
+    fill_name(programme->name, name->text);
+    programme->root = root;
+    return schema_check(tree_of(fill), root, SCHEMA_PROGRAMME, fill->errors) ? programme : NULL;
+}
+
+/* --- lists of words --- */
+
+/* Checks that a key holds a list of texts, and returns it; NULL when absent or faulty. */
+static const struct node *words(struct fill *fill, const struct node *mapping, const char *key)
+{
+    const struct node *list = node_get(mapping, key);
+    int sound = list && list->kind == NODE_SEQUENCE && list->count > 0;
+    for (size_t i = 0; sound && i < list->count; i++)
+        sound = list->items[i]->kind == NODE_SCALAR;
+    if (list && !sound)
+        node_error(tree_of(fill), list, fill->errors, "`%s` takes a list of names: [.., ..]", key);
+    return sound ? list : NULL;
+}
+
+static int has_word(const struct node *list, const char *word)
+{
+    for (size_t i = 0; i < list->count; i++) {
+        if (strcmp(list->items[i]->text, word) == 0)
+            return 1;
+    }
+    return 0;
+}
+
+/* The test's own list, else the programme's; an error when there is neither. */
+static const struct node *list_of(struct fill *fill, const struct case_programme *programme,
+                                  const struct node *test, const char *key)
+{
+    const struct node *list = words(fill, node_get(test, key) ? test : programme->root, key);
+    if (!list && !node_get(test, key) && !node_get(programme->root, key))
+        node_error(tree_of(fill), test, fill->errors, "`%s` is missing here and in the programme", key);
+    return list;
+}
+
+/* --- conditions --- */
+
+struct condition {
+    char name[WORD];
+    double temperature; /* [degC] */
+};
+
+struct conditions {
+    size_t count;
+    struct condition of[CONDITIONS];
+};
+
+/* `conditions: {ambient: 23 degC, ...}`, less those that the case does not want. */
+static struct conditions read_conditions(struct fill *fill, const struct case_programme *programme,
+                                         const struct node *wanted)
+{
+    struct conditions conditions = {0};
+    const struct node *mapping = node_get(programme->root, "conditions");
+    if (!mapping || mapping->kind != NODE_MAPPING || mapping->count == 0 || mapping->count > CONDITIONS) {
+        node_error(tree_of(fill), mapping ? mapping : programme->root, fill->errors,
+                   "`conditions` takes 1 to %d names with temperatures: {ambient: 23 degC, ...}", CONDITIONS);
+        return conditions;
+    }
+    for (size_t i = 0; i < mapping->count; i++) {
+        const char *name = mapping->keys[i]->text;
+        struct condition *condition = &conditions.of[conditions.count];
+        snprintf(condition->name, WORD, "%s", name);
+        if (fill_value(fill, mapping->items[i], name, QUANTITY_TEMPERATURE, -80, 150,
+                       &condition->temperature) &&
+            (!wanted || has_word(wanted, name)))
+            conditions.count++;
+    }
+    for (size_t i = 0; wanted && i < wanted->count; i++) {
+        if (node_index(mapping, wanted->items[i]->text) == mapping->count)
+            node_error(tree_of(fill), wanted->items[i], fill->errors,
+                       "the programme %s has no condition %.40s", programme->name, wanted->items[i]->text);
+    }
+    return conditions;
+}
+
+/* --- tests --- */
+
+/* How a case uses a programme: `programme: NAME`, or {name, temperatures, speed}. */
+struct use {
+    const struct node *name, *temperatures;
+    int highest; /* speed of the tests with the tolerance added */
+};
+
+/* Limits of a test, with where they come from. */
+static void read_limits(struct fill *fill, const struct case_programme *programme, const struct node *test,
+                        struct case_test *into)
+{
+    const struct node *limits = node_get(test, "limits");
+    const char *source = schema_text(test, SCHEMA_TEST, "source");
+    for (size_t i = 0; i < METRIC_COUNT; i++)
+        into->limit[i] = NAN;
+    snprintf(into->provenance, sizeof into->provenance, "%s", schema_text(test, SCHEMA_TEST, "provenance"));
+    snprintf(into->source, sizeof into->source, "%s",
+             source[0] ? source : schema_text(programme->root, SCHEMA_PROGRAMME, "source"));
+    if (!limits) {
+        node_error(
+            tree_of(fill), test, fill->errors,
+            "`limits` is missing: {peak_g: 275 g, ...}, `none` where there are none on purpose, or `not "
+            "established`");
+    } else if (limits->kind == NODE_MAPPING) {
+        fill_metric_limits(fill, limits, into->limit, NULL);
+    } else if (limits->kind == NODE_SCALAR && strcmp(limits->text, "not established") == 0) {
+        snprintf(into->provenance, sizeof into->provenance, "not established here");
+    } else if (limits->kind == NODE_SCALAR && strcmp(limits->text, "none") == 0) {
+        snprintf(into->provenance, sizeof into->provenance, "none on purpose");
+    } else {
+        node_error(tree_of(fill), limits, fill->errors,
+                   "`limits` takes {METRIC: VALUE, ...}, none or not established");
+    }
+}
+
+/* Adds a test on one anvil to the case; its index, -1 when there is no room. */
+static int add_test(struct fill *fill, const struct case_programme *programme, const struct node *test,
+                    const struct node *anvil)
+{
+    struct case_file *file = fill->file;
+    if (file->test_count == CASE_TESTS) {
+        node_error(tree_of(fill), test, fill->errors, "more than %d tests in all programmes of a case",
+                   CASE_TESTS);
+        return -1;
+    }
+    struct case_test *into = &file->tests[file->test_count];
+    fill_name(into->programme, programme->name);
+    snprintf(into->test, sizeof into->test, "%.*s/%.*s", CASE_NAME / 2 - 1,
+             schema_text(test, SCHEMA_TEST, "name"), CASE_NAME / 2 - 1, anvil->text);
+    read_limits(fill, programme, test, into);
+    return (int)file->test_count++;
+}
+
+/* --- impacts --- */
+
+static int same_speeds(const struct case_impact *a, const struct case_impact *b)
+{
+    int same = a->hit_count == b->hit_count;
+    for (size_t i = 0; same && i < a->hit_count; i++)
+        same = a->speed[i] == b->speed[i];
+    return same;
+}
+
+/* Whether two impacts are solved alike. */
+static int same_impact(const struct case_impact *a, const struct case_impact *b)
+{
+    return a->elevation == b->elevation && a->azimuth == b->azimuth && a->angle == b->angle &&
+           a->temperature == b->temperature && strcmp(a->anvil.shape, b->anvil.shape) == 0 &&
+           memcmp(&a->anvil.sizes, &b->anvil.sizes, sizeof a->anvil.sizes) == 0 && isnan(a->head_friction) &&
+           isnan(b->head_friction) && a->recovered == b->recovered && same_speeds(a, b);
+}
+
+static void serve(struct fill *fill, struct case_impact *impact, int test, const struct node *place)
+{
+    if (impact->test_count < CASE_JUDGES)
+        impact->tests[impact->test_count++] = test;
+    else
+        node_error(tree_of(fill), place, fill->errors, "an impact is judged by %d tests at most",
+                   CASE_JUDGES);
+}
+
+/* Appends an impact, or lets an equal one serve the test too. */
+static void add_impact(struct fill *fill, const struct case_impact *impact, int test)
+{
+    struct case_file *file = fill->file;
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (same_impact(&file->impacts[i], impact)) {
+            serve(fill, &file->impacts[i], test, impact->place);
+            memory_free(impact->speed);
+            return;
+        }
+    }
+    if (file->impact_count == CASE_IMPACTS) {
+        node_error(tree_of(fill), impact->place, fill->errors, "a case takes %d impacts at most",
+                   CASE_IMPACTS);
+        memory_free(impact->speed);
+        return;
+    }
+    struct case_impact *into = &file->impacts[file->impact_count];
+    *into = *impact;
+    into->number = (int)++file->impact_count;
+    serve(fill, into, test, impact->place);
+}
+
+/* One site on one anvil in one condition. */
+static void strike(struct fill *fill, const struct node *test, const struct node *site,
+                   const struct node *anvil, const struct condition *condition, const struct use *use,
+                   double mass, int number)
+{
+    struct case_impact impact = {.place = site, .temperature = condition->temperature};
+    snprintf(impact.condition, sizeof impact.condition, "%s", condition->name);
+    fill_severity(fill, test, mass, &impact);
+    fill_square_impact(fill, site, anvil, &impact);
+    double above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
+    for (size_t i = 0; i < impact.hit_count && use->highest && !isnan(above); i++)
+        impact.speed[i] += above;
+    add_impact(fill, &impact, number);
+}
+
+/* Every site of a list, on one anvil; a fault of a site shows once. */
+static void strike_sites(struct fill *fill, const struct node *test, const struct node *sites,
+                         const struct node *anvil, const struct conditions *conditions, const struct use *use,
+                         double mass, int number)
+{
+    for (size_t s = 0; sites && s < sites->count; s++) {
+        size_t before = fill->errors->count;
+        for (size_t c = 0; c < conditions->count && fill->errors->count == before && !fill->out_of_memory;
+             c++)
+            strike(fill, test, sites->items[s], anvil, &conditions->of[c], use, mass, number);
+    }
+}
+
+/* Whether both sides of the helmet are alike, at points 2 degrees apart that lie on no round bound. */
+static int is_symmetric(const struct helmet_map *map)
+{
+    const double degree = 3.14159265358979323846 / 180;
+    for (double elevation = -89.7; elevation < 90; elevation += 2) {
+        for (double azimuth = 0.7; azimuth < 180; azimuth += 2) {
+            if (helmet_map_region(map, elevation * degree, azimuth * degree) !=
+                helmet_map_region(map, elevation * degree, -azimuth * degree))
+                return 0;
+        }
+    }
+    return 1;
+}
+
+/* What can be said of each test by itself; 1 when all are sound. */
+static int check_tests(struct fill *fill, const struct case_programme *programme)
+{
+    const struct node *tests = node_get(programme->root, "tests");
+    size_t before = fill->errors->count;
+    for (size_t t = 0; t < tests->count; t++) {
+        struct case_test scratch;
+        fill_required(fill, tests->items[t], "name");
+        read_limits(fill, programme, tests->items[t], &scratch);
+        list_of(fill, programme, tests->items[t], "anvils");
+        list_of(fill, programme, tests->items[t], "sites");
+    }
+    words(fill, programme->root, "other_side");
+    return fill->errors->count == before;
+}
+
+/* All impacts of a programme, up to the first test with a fault, as the next ones would repeat it. */
+static void strike_all(struct fill *fill, const struct case_programme *programme, const struct use *use,
+                       double mass)
+{
+    const struct node *tests = node_get(programme->root, "tests");
+    size_t before = fill->errors->count;
+    struct conditions conditions = read_conditions(fill, programme, use->temperatures);
+    const struct node *other_side = node_get(programme->root, "other_side");
+    if (is_symmetric(&fill->file->map))
+        other_side = NULL;
+    for (size_t t = 0; t < tests->count; t++) {
+        const struct node *test = tests->items[t], *anvils = list_of(fill, programme, test, "anvils");
+        const struct node *sites = list_of(fill, programme, test, "sites");
+        for (size_t a = 0; a < anvils->count && fill->errors->count == before; a++) {
+            int number = add_test(fill, programme, test, anvils->items[a]);
+            if (number < 0)
+                return;
+            strike_sites(fill, test, sites, anvils->items[a], &conditions, use, mass, number);
+            strike_sites(fill, test, other_side, anvils->items[a], &conditions, use, mass, number);
+        }
+    }
+}
+
+/* --- what is not covered --- */
+
+static void not_covered(struct fill *fill, const struct case_programme *programme, const char *before,
+                        const char *text, int counts)
+{
+    struct case_file *file = fill->file;
+    char line[320];
+    snprintf(line, sizeof line, "%s: %s%.200s", programme->name, before, text);
+    if (file->not_covered_count == CASE_NOT_COVERED)
+        return;
+    file->not_covered[file->not_covered_count] = fill_text(fill, line);
+    file->not_covered_count += file->not_covered[file->not_covered_count] != NULL;
+    file->incomplete |= counts;
+}
+
+static void list_not_covered(struct fill *fill, const struct case_programme *programme)
+{
+    const struct node *here = words(fill, programme->root, "not_covered");
+    const struct node *outside = words(fill, programme->root, "outside");
+    for (size_t i = 0; here && i < here->count; i++)
+        not_covered(fill, programme, "", here->items[i]->text, 1);
+    for (size_t i = 0; outside && i < outside->count; i++)
+        not_covered(fill, programme, "outside of the model: ", outside->items[i]->text, 0);
+}
+
+/* Whether the programme strikes the headform of the case; if not, it is listed as not covered. */
+static int names_headform(struct fill *fill, const struct case_programme *programme)
+{
+    const struct case_headform *headform = &fill->file->headform;
+    const struct node *mapping = node_get(programme->root, "headforms");
+    const struct node *sizes = words(fill, mapping, "sizes");
+    const char *set = schema_text(mapping, SCHEMA_PROGRAMME_HEADFORMS, "set");
+    if (strcmp(set, headform->set) == 0 && sizes && has_word(sizes, headform->size))
+        return 1;
+    char text[200];
+    size_t used = (size_t)snprintf(text, sizeof text, "strikes headforms %.40s", set);
+    for (size_t i = 0; sizes && i < sizes->count && used < sizeof text - 40; i++)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s%.10s", i ? ", " : " ",
+                                 sizes->items[i]->text);
+    snprintf(text + used, sizeof text - used, "; here it is %.20s %.10s",
+             headform->set[0] ? headform->set : "one of its own", headform->size);
+    not_covered(fill, programme, "", text, 1);
+    return 0;
+}
+
+/* --- the key --- */
+
+/* `programme: NAME` or an item of the list; 0 with an error. */
+static int read_use(struct fill *fill, const struct node *item, struct use *use)
+{
+    *use = (struct use){.name = item};
+    if (item->kind == NODE_SCALAR && item->text[0])
+        return 1;
+    if (item->kind != NODE_MAPPING) {
+        node_error(
+            tree_of(fill), item, fill->errors,
+            "`programme` takes a name of `foampulse list programmes`, a path like ./house.yaml, {name, "
+            "temperatures, speed}, or a list of these");
+        return 0;
+    }
+    if (!schema_check(tree_of(fill), item, SCHEMA_PROGRAMME_USE, fill->errors) ||
+        !fill_required(fill, item, "name"))
+        return 0;
+    use->name = node_get(item, "name");
+    use->temperatures = words(fill, item, "temperatures");
+    use->highest = strcmp(schema_text(item, SCHEMA_PROGRAMME_USE, "speed"), "highest") == 0;
+    return !node_get(item, "temperatures") || use->temperatures;
+}
+
+static void run_programme(struct fill *fill, const struct node *item, double mass)
+{
+    struct use use;
+    if (!read_use(fill, item, &use))
+        return;
+    const struct case_programme *programme = load(fill, use.name);
+    if (!programme || !fill_required(fill, programme->root, "tests") ||
+        !fill_required(fill, programme->root, "headforms"))
+        return;
+    if (check_tests(fill, programme) && names_headform(fill, programme)) {
+        strike_all(fill, programme, &use, mass);
+        list_not_covered(fill, programme);
+    }
+}
+
+/* Room for all that programmes may bring. */
+static int make_room(struct fill *fill)
+{
+    struct case_file *file = fill->file;
+    struct case_impact *impacts = fill_block(fill, CASE_IMPACTS, sizeof *impacts);
+    file->programmes = fill_block(fill, CASE_PROGRAMMES, sizeof *file->programmes);
+    file->tests = fill_block(fill, CASE_TESTS, sizeof *file->tests);
+    file->not_covered = fill_block(fill, CASE_NOT_COVERED, sizeof *file->not_covered);
+    if (!impacts)
+        return 0;
+    if (file->impacts)
+        memcpy(impacts, file->impacts, file->impact_count * sizeof *impacts);
+    memory_free(file->impacts);
+    file->impacts = impacts;
+    return file->programmes && file->tests && file->not_covered;
+}
+
+void fill_programmes(struct fill *fill, double mass)
+{
+    const struct node *key = node_get(fill->root, "programme");
+    size_t before = fill->errors->count;
+    if (!key || !make_room(fill))
+        return;
+    if (fill->file->pad.present) {
+        node_error(tree_of(fill), key, fill->errors, "a programme strikes helmets: a `pad` has none");
+        return;
+    }
+    if (stack_head_missing(&fill->file->headform)) {
+        node_error(tree_of(fill), key, fill->errors, "a programme needs a headform with a shape: %s",
+                   stack_head_missing(&fill->file->headform));
+        return;
+    }
+    if (key->kind == NODE_SEQUENCE) {
+        for (size_t i = 0; i < key->count; i++)
+            run_programme(fill, key->items[i], mass);
+    } else {
+        run_programme(fill, key, mass);
+    }
+    if (fill->file->impact_count == 0 && fill->errors->count == before && !fill->out_of_memory)
+        node_error(tree_of(fill), key, fill->errors, "nothing to solve: %s",
+                   fill->file->not_covered_count ? fill->file->not_covered[0] : "no tests");
+}
+
+/* --- limits: NAME --- */
+
+static int anvils_agree(const struct case_impact *impact, const char *anvil)
+{
+    return strcmp(impact->anvil.name, anvil) == 0;
+}
+
+/* Whether all hits of an impact lie within a test's tolerance. */
+static int speeds_agree(struct fill *fill, const struct case_impact *impact, const struct node *test,
+                        double mass)
+{
+    struct case_impact wanted = {0};
+    double below = schema_item(test, SCHEMA_TEST, "tolerance", 0),
+           above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
+    double slack = 1e-9;
+    fill_severity(fill, test, mass, &wanted);
+    int agree = wanted.hit_count == impact->hit_count;
+    for (size_t i = 0; agree && i < wanted.hit_count; i++) {
+        double off = impact->speed[i] - wanted.speed[i];
+        agree = off >= -(isnan(below) ? 0 : below) - slack && off <= (isnan(above) ? 0 : above) + slack;
+    }
+    memory_free(wanted.speed);
+    return agree;
+}
+
+void fill_limits_of(struct fill *fill, const struct node *name)
+{
+    struct case_file *file = fill->file;
+    if (!file->programmes && !make_room(fill))
+        return;
+    const struct case_programme *programme = load(fill, name);
+    const struct node *tests = programme ? node_get(programme->root, "tests") : NULL;
+    if (!tests || !names_headform(fill, programme))
+        return;
+    for (size_t t = 0; t < tests->count; t++) {
+        const struct node *anvils = list_of(fill, programme, tests->items[t], "anvils");
+        for (size_t a = 0; anvils && a < anvils->count; a++) {
+            int number = -1;
+            for (size_t i = 0; i < file->impact_count; i++) {
+                if (!anvils_agree(&file->impacts[i], anvils->items[a]->text) ||
+                    !speeds_agree(fill, &file->impacts[i], tests->items[t], file->headform.mass))
+                    continue;
+                number = number < 0 ? add_test(fill, programme, tests->items[t], anvils->items[a]) : number;
+                if (number >= 0)
+                    serve(fill, &file->impacts[i], number, name);
+            }
+        }
+    }
+}
