@@ -7,6 +7,7 @@
 #include "cases/fill_helmet.h"
 #include "cases/fill_impacts.h"
 #include "cases/fill_sites.h"
+#include "cases/include.h"
 #include "cases/reader.h"
 #include "cases/source.h"
 #include "cases/stack.h"
@@ -17,7 +18,7 @@ const char *const programme_names[] = {"un-r22.05", "un-r22.06", "fmvss-218", "j
                                        "en-1078",   "cpsc-1203", "en-1077",   "astm-f2040"};
 const size_t programme_count = sizeof programme_names / sizeof *programme_names;
 
-enum { CONDITIONS = 8, WORD = 16 };
+enum { CONDITIONS = 8, WORD = 16, NOT_COVERED_TEXT = 400 };
 
 static const struct tree *tree_of(const struct fill *fill)
 {
@@ -31,12 +32,10 @@ int programme_is_path(const char *name)
     return strchr(name, '/') != NULL;
 }
 
-enum status programme_find(const char *name, const char *beside, char **path)
+enum status programme_find(const char *name, char **path)
 {
     char file[CASE_NAME + 32];
     *path = NULL;
-    if (programme_is_path(name))
-        return data_find(name, beside, path);
     for (size_t i = 0; i < programme_count; i++) {
         if (strcmp(name, programme_names[i]) == 0) {
             snprintf(file, sizeof file, "cases/programmes/%s.yaml", name);
@@ -46,44 +45,54 @@ enum status programme_find(const char *name, const char *beside, char **path)
     return STATUS_OK;
 }
 
-/* Reads a file into the tree of the case, so that messages name its lines. */
-static struct node *parse(struct fill *fill, const struct node *name, const char *path)
+/* Adds the file of a programme that comes with the program to the tree; its index, -1 with an error. */
+static enum status add_shipped(struct fill *fill, const struct node *name, int *file)
 {
     struct tree *tree = &fill->file->tree;
-    char *content;
+    char *path, *content;
     const char *why;
-    size_t length, nodes = 0;
-    struct node *root = NULL;
-    enum status status = source_read(path, 1, &content, &length, &why);
-    if (status != STATUS_OK && status != STATUS_MEMORY)
-        node_error(tree, name, fill->errors, "programme %.80s: %s", path, why);
-    int index = status == STATUS_OK ? source_add(tree, path, path, content, length) : -1;
-    if (index < 0) {
-        fill->out_of_memory |= status == STATUS_OK || status == STATUS_MEMORY;
-        return NULL;
+    size_t length;
+    enum status status = programme_find(name->text, &path);
+    if (status != STATUS_OK)
+        return status;
+    if (!path)
+        return schema_unknown(tree, name, "programme", name->text, programme_names, programme_count,
+                              fill->errors);
+    status = source_read(path, 1, &content, &length, &why);
+    if (status == STATUS_OK) {
+        *file = source_add(tree, path, path, content, length);
+        status = *file < 0 ? STATUS_MEMORY : STATUS_OK;
+    } else if (status != STATUS_MEMORY) {
+        status = node_error(tree, name, fill->errors, "programme %.80s: %s", path, why);
     }
-    tree->files[index].included_from = name->file;
-    tree->files[index].included_line = name->line;
-    const struct source_file *file = &tree->files[index];
-    status = reader_parse(tree, index, file->content, file->length, &nodes, &root, fill->errors);
-    fill->out_of_memory |= status == STATUS_MEMORY;
-    return root;
+    memory_free(path);
+    return status;
 }
 
-static void unknown_programme(struct fill *fill, const struct node *name)
+/* The root of a programme, read into the tree of the case, so that messages name its lines; NULL with an
+ * error. */
+static struct node *parse(struct fill *fill, const struct node *name)
 {
-    if (programme_is_path(name->text))
-        node_error(tree_of(fill), name, fill->errors, "the programme %.80s is not there", name->text);
-    else
-        schema_unknown(tree_of(fill), name, "programme", name->text, programme_names, programme_count,
-                       fill->errors);
+    struct tree *tree = &fill->file->tree;
+    size_t nodes = 0;
+    int index = -1;
+    struct node *root = NULL;
+    enum status status = programme_is_path(name->text) ? include_add(tree, name, fill->errors, &index)
+                                                       : add_shipped(fill, name, &index);
+    if (status == STATUS_OK) {
+        tree->files[index].included_from = name->file;
+        tree->files[index].included_line = name->line;
+        status = reader_parse(tree, index, tree->files[index].content, tree->files[index].length, &nodes,
+                              &root, fill->errors);
+    }
+    fill->out_of_memory |= status == STATUS_MEMORY;
+    return root;
 }
 
 /* The programme of a name, read once; NULL with an error. */
 static const struct case_programme *load(struct fill *fill, const struct node *name)
 {
     struct case_file *file = fill->file;
-    char *path = NULL;
     for (size_t i = 0; i < file->programme_count; i++) {
         if (strcmp(file->programmes[i].name, name->text) == 0)
             return &file->programmes[i];
@@ -92,12 +101,7 @@ static const struct case_programme *load(struct fill *fill, const struct node *n
         node_error(tree_of(fill), name, fill->errors, "a case takes %d programmes at most", CASE_PROGRAMMES);
         return NULL;
     }
-    if (programme_find(name->text, file->path, &path) != STATUS_OK)
-        fill->out_of_memory = 1;
-    else if (!path)
-        unknown_programme(fill, name);
-    struct node *root = path ? parse(fill, name, path) : NULL;
-    memory_free(path);
+    struct node *root = parse(fill, name);
     if (!root)
         return NULL;
     struct case_programme *programme = &file->programmes[file->programme_count++];
@@ -367,27 +371,38 @@ static void strike_all(struct fill *fill, const struct case_programme *programme
 
 /* --- what is not covered --- */
 
-static void not_covered(struct fill *fill, const struct case_programme *programme, const char *before,
-                        const char *text, int counts)
+static void not_covered(struct fill *fill, const struct case_programme *programme, const char *text,
+                        int counts)
 {
     struct case_file *file = fill->file;
-    char line[320];
-    snprintf(line, sizeof line, "%s: %s%.200s", programme->name, before, text);
+    char line[NOT_COVERED_TEXT + CASE_NAME + 8];
     if (file->not_covered_count == CASE_NOT_COVERED)
         return;
+    snprintf(line, sizeof line, "%s: %s", programme->name, text);
     file->not_covered[file->not_covered_count] = fill_text(fill, line);
     file->not_covered_count += file->not_covered[file->not_covered_count] != NULL;
     file->incomplete |= counts;
+}
+
+/* Behind what stands in `text`: "A, C, E". */
+static void add_words(char text[NOT_COVERED_TEXT], const struct node *list)
+{
+    size_t used = strlen(text);
+    for (size_t i = 0; list && i < list->count && used < NOT_COVERED_TEXT; i++)
+        used += (size_t)snprintf(text + used, NOT_COVERED_TEXT - used, "%s%s", i ? ", " : "",
+                                 list->items[i]->text);
 }
 
 static void list_not_covered(struct fill *fill, const struct case_programme *programme)
 {
     const struct node *here = words(fill, programme->root, "not_covered");
     const struct node *outside = words(fill, programme->root, "outside");
+    char text[NOT_COVERED_TEXT] = "outside of the model: ";
     for (size_t i = 0; here && i < here->count; i++)
-        not_covered(fill, programme, "", here->items[i]->text, 1);
-    for (size_t i = 0; outside && i < outside->count; i++)
-        not_covered(fill, programme, "outside of the model: ", outside->items[i]->text, 0);
+        not_covered(fill, programme, here->items[i]->text, 1);
+    add_words(text, outside);
+    if (outside)
+        not_covered(fill, programme, text, 0);
 }
 
 /* Whether the programme strikes the headform of the case; if not, it is listed as not covered. */
@@ -399,14 +414,14 @@ static int names_headform(struct fill *fill, const struct case_programme *progra
     const char *set = schema_text(mapping, SCHEMA_PROGRAMME_HEADFORMS, "set");
     if (strcmp(set, headform->set) == 0 && sizes && has_word(sizes, headform->size))
         return 1;
-    char text[200];
-    size_t used = (size_t)snprintf(text, sizeof text, "strikes headforms %.40s", set);
-    for (size_t i = 0; sizes && i < sizes->count && used < sizeof text - 40; i++)
-        used += (size_t)snprintf(text + used, sizeof text - used, "%s%.10s", i ? ", " : " ",
-                                 sizes->items[i]->text);
-    snprintf(text + used, sizeof text - used, "; here it is %.20s %.10s",
-             headform->set[0] ? headform->set : "one of its own", headform->size);
-    not_covered(fill, programme, "", text, 1);
+    char text[NOT_COVERED_TEXT], here[2 * CASE_NAME + 32];
+    snprintf(text, sizeof text, "strikes headforms %s ", set);
+    add_words(text, sizes);
+    snprintf(here, sizeof here, "; here it is %s%s%s", headform->set[0] ? headform->set : "one of its own",
+             headform->size[0] ? " " : "", headform->size);
+    size_t used = strlen(text);
+    snprintf(text + used, sizeof text - used, "%s", here);
+    not_covered(fill, programme, text, 1);
     return 0;
 }
 
@@ -466,21 +481,24 @@ static int make_room(struct fill *fill)
     return file->programmes && file->tests && file->not_covered;
 }
 
+/* Programmes are for helmets on heads of a known shape. */
+static int is_for(struct fill *fill, const struct node *place)
+{
+    const char *missing = fill->file->pad.present ? NULL : stack_head_missing(&fill->file->headform);
+    if (fill->file->pad.present)
+        node_error(tree_of(fill), place, fill->errors, "a programme strikes helmets: a `pad` has none");
+    else if (missing)
+        node_error(tree_of(fill), place, fill->errors, "a programme needs a headform with a shape: %s",
+                   missing);
+    return !fill->file->pad.present && !missing;
+}
+
 void fill_programmes(struct fill *fill, double mass)
 {
     const struct node *key = node_get(fill->root, "programme");
     size_t before = fill->errors->count;
-    if (!key || !make_room(fill))
+    if (!key || !is_for(fill, key) || !make_room(fill))
         return;
-    if (fill->file->pad.present) {
-        node_error(tree_of(fill), key, fill->errors, "a programme strikes helmets: a `pad` has none");
-        return;
-    }
-    if (stack_head_missing(&fill->file->headform)) {
-        node_error(tree_of(fill), key, fill->errors, "a programme needs a headform with a shape: %s",
-                   stack_head_missing(&fill->file->headform));
-        return;
-    }
     if (key->kind == NODE_SEQUENCE) {
         for (size_t i = 0; i < key->count; i++)
             run_programme(fill, key->items[i], mass);
@@ -520,7 +538,7 @@ static int speeds_agree(struct fill *fill, const struct case_impact *impact, con
 void fill_limits_of(struct fill *fill, const struct node *name)
 {
     struct case_file *file = fill->file;
-    if (!file->programmes && !make_room(fill))
+    if (!is_for(fill, name) || (!file->programmes && !make_room(fill)))
         return;
     const struct case_programme *programme = load(fill, name);
     const struct node *tests = programme ? node_get(programme->root, "tests") : NULL;

@@ -15,11 +15,11 @@
 extern const char *const programme_names[];
 extern const size_t programme_count;
 
-/* Finds the file of a programme: one of the names, or a path beside the file `beside` (NULL: left out). *path
- * is fresh (memory_free), NULL when there is none. STATUS_OK, STATUS_MEMORY. */
-enum status programme_find(const char *name, const char *beside, char **path);
+/* Finds the file of a programme by one of these names. *path is fresh (memory_free), NULL when there is none.
+ * STATUS_OK, STATUS_MEMORY. */
+enum status programme_find(const char *name, char **path);
 
-/* Whether a name of `programme:` is a path. */
+/* Whether a name of `programme:` is a path, of a file in the folder of the case or below. */
 int programme_is_path(const char *name);
 
 /* Reads the programmes that the case names and appends their impacts, tests and what they do not cover. After

@@ -209,8 +209,7 @@ static int is_below(const struct include *include, const char *path)
 static enum status refuse_outside(const struct include *include, const struct node *node)
 {
     return node_error(include->tree, node, include->errors,
-                      "%.200s is outside the folder of the case: include files from it or from below it",
-                      node->text);
+                      "%.200s is outside the folder of the case: name files in it or below it", node->text);
 }
 
 /* "a.yaml -> b.yaml -> a.yaml" from the file met again down to the one that includes it. */
@@ -286,6 +285,25 @@ static enum status include_open(const struct include *include, int from, const s
     include->tree->files[*file].included_from = from;
     include->tree->files[*file].included_line = node->line;
     return STATUS_OK;
+}
+
+int include_folder(const char *real, char folder[PATH_MAX])
+{
+    if (*real == '\0')
+        return realpath(".", folder) != NULL;
+    const char *slash = strrchr(real, '/');
+    return snprintf(folder, PATH_MAX, "%.*s", slash > real ? (int)(slash - real) : 1, real) < PATH_MAX;
+}
+
+enum status include_add(struct tree *tree, const struct node *node, struct errors *errors, int *file)
+{
+    char folder[PATH_MAX];
+    size_t nodes = 0;
+    int by_set = strcmp(tree->files[node->file].name, NODE_SET_FILE) == 0;
+    if (!include_folder(tree->files[0].path, folder))
+        return node_error(tree, node, errors, "the folder of the case cannot be found");
+    const struct include include = {tree, folder, &nodes, errors};
+    return include_open(&include, by_set ? 0 : node->file, node, file);
 }
 
 static enum status include_file(const struct include *include, int file, struct node **root);

@@ -1,6 +1,7 @@
 #ifndef FOAMPULSE_CASES_INCLUDE_H
 #define FOAMPULSE_CASES_INCLUDE_H
 
+#include <limits.h>
 #include <stddef.h>
 
 #include "cases/node.h"
@@ -18,6 +19,14 @@ enum { INCLUDE_FILES = 64 };
  * STATUS_MEMORY adds no message. */
 enum status include_parse(struct tree *tree, int file, const char *folder, size_t *nodes, struct node **root,
                           struct errors *errors);
+
+/* Absolute path of the folder of a file without links; that of the program for "", standard input. 1, or 0
+ * when there is none. */
+int include_folder(const char *real, char folder[PATH_MAX]);
+
+/* Adds the file that a scalar of the tree names, under the rules of `include`, without parsing it: its index
+ * in *file. A value of --set stands for one of the case file. STATUS_MEMORY adds no message. */
+enum status include_add(struct tree *tree, const struct node *node, struct errors *errors, int *file);
 
 /* Merges `over` into `base`, both mappings. Mappings merge at every depth; `regions`, `sites` and `sizes`
  * written as lists merge by `name`; all else is replaced whole. `drop: true` in a value or named item takes

@@ -71,15 +71,6 @@ enum status tree_parse(const char *name, const char *content, size_t length, str
     return tree_finish(tree, name, parse_content(tree, name, content, length, errors), errors);
 }
 
-/* Absolute path of the folder of a file, without links; that of the program for standard input. */
-static int find_folder(const char *real, char folder[PATH_MAX])
-{
-    if (*real == '\0')
-        return realpath(".", folder) != NULL;
-    const char *slash = strrchr(real, '/');
-    return snprintf(folder, PATH_MAX, "%.*s", slash > real ? (int)(slash - real) : 1, real) < PATH_MAX;
-}
-
 /* Reads the file and all it includes into tree->root. */
 static enum status read_files(struct tree *tree, const char *path, size_t *nodes, struct errors *errors)
 {
@@ -93,7 +84,7 @@ static enum status read_files(struct tree *tree, const char *path, size_t *nodes
         return errors_add(errors, status, path, 0, 0, "%s", why);
     if (!realpath(path, real))
         real[0] = '\0'; /* standard input or another pipe */
-    int found = find_folder(real, folder);
+    int found = include_folder(real, folder);
     if (source_add(tree, path, real, content, length) < 0)
         return STATUS_MEMORY;
     if (!found)

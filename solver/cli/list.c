@@ -350,7 +350,7 @@ static enum status list_programmes(struct listing *listing, struct errors *error
     for (size_t i = 0; i < programme_count && status == STATUS_OK; i++) {
         struct tree tree = {0};
         char *path = NULL;
-        status = programme_find(programme_names[i], NULL, &path);
+        status = programme_find(programme_names[i], &path);
         if (status == STATUS_OK && !path)
             status = errors_add(errors, STATUS_FILE, programme_names[i], 0, 0, DATA_MISSING);
         if (status == STATUS_OK)

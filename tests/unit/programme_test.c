@@ -263,6 +263,23 @@ Test(house, faults_are_located)
     }
 }
 
+/* Files of others stay where they are. */
+Test(house, lies_in_the_folder_of_the_case)
+{
+    static const char *const paths[] = {"/etc/passwd", "../house.yaml", "./below/../../house.yaml"};
+    for (size_t i = 0; i < 3; i++) {
+        struct case_file file;
+        struct errors errors = {0};
+        char path[128], text[1024];
+        snprintf(text, sizeof text, HELMET("programme: %s\n"), paths[i]);
+        write_file("case.yaml", text);
+        snprintf(path, sizeof path, "%s/case.yaml", folder);
+        cr_expect_eq(case_load(path, NULL, 0, &file, &errors), STATUS_INPUT, "%s", paths[i]);
+        cr_expect(strstr(errors.kept[0].text, "outside the folder of the case") != NULL, "%s",
+                  errors.kept[0].text);
+    }
+}
+
 /* Every allocation fails once. */
 Test(house, without_memory)
 {
