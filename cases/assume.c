@@ -61,8 +61,8 @@ static void note_shell(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, shell->loose, "the shell lies loose on the liner, friction %g%s", shell->bond_friction,
             node_get(shell->place, "bond_friction") ? "" : ": from memory, unchecked");
     NOTE_IF(notes, file->layers_slip,
-            "layers of the liner slip on each other, friction %g, and part; by columns that changes nothing",
-            file->slip_friction);
+            "layers of the liner slip on each other and part, friction %g%s; by columns that changes nothing",
+            file->slip_friction, file->slip_place ? "" : ": from memory, unchecked");
     NOTE_IF(
         notes, shell->present,
         "a site with the border of the foam on its rings is solved with the shell's hoop stiffness kept in "

@@ -180,9 +180,10 @@ struct case_file {
     struct case_shell shell;
     struct case_comfort comfort;
     double mismatch;
-    int fill_gap;         /* fill: gap */
-    int layers_slip;      /* interface: slip */
-    double slip_friction; /* between them */
+    int fill_gap;                  /* fill: gap */
+    int layers_slip;               /* interface: slip */
+    double slip_friction;          /* between them */
+    const struct node *slip_place; /* where that is given; NULL */
     size_t region_count;
     struct case_region *regions;
     struct helmet_map map;

@@ -104,6 +104,7 @@ void fill_regions(struct fill *fill)
     const struct node *regions = node_get(liner, "regions");
     size_t count = regions ? regions->count : 1;
     file->layers_slip = strcmp(schema_text(liner, SCHEMA_LINER, "interface"), "slip") == 0;
+    file->slip_place = node_get(liner, "interface_friction");
     file->slip_friction = schema_quantity(liner, SCHEMA_LINER, "interface_friction");
     if (!file->layers_slip && node_get(liner, "interface_friction"))
         node_error(tree_of(fill), node_get(liner, "interface_friction"), fill->errors,

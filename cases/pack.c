@@ -215,14 +215,14 @@ static void unpack_snapshots(struct unpack *unpack, struct snapshots *snapshots)
 
 static void pack_output(struct pack *pack, const struct impact_output *output)
 {
-    double numbers[5] = {output->interval, output->ledger_interval, output->balance_error,
-                         output->impulse_error, output->anvil_impulse};
+    double numbers[6] = {output->interval,      output->ledger_interval, output->balance_error,
+                         output->impulse_error, output->anvil_impulse,   output->layer_slide};
     pack_integer(pack, output->count);
     pack_integer(pack, output->ledger_count);
     pack_integer(pack, (uint64_t)output->steps);
     pack_integer(pack, (uint64_t)output->cells);
     pack_integer(pack, (uint64_t)output->separated);
-    pack_doubles(pack, numbers, 5);
+    pack_doubles(pack, numbers, 6);
     pack_doubles(pack, output->energy, ENERGY_COUNT);
     pack_doubles(pack, output->metrics, METRIC_COUNT);
     for (int i = 0; i < PULSE_COUNT; i++)
@@ -237,18 +237,19 @@ static void pack_output(struct pack *pack, const struct impact_output *output)
 
 static void unpack_scalars(struct unpack *unpack, struct impact_output *output)
 {
-    double numbers[5];
+    double numbers[6];
     output->count = unpack_count(unpack, 1);
     output->ledger_count = unpack_count(unpack, 1);
     output->steps = (long)unpack_below(unpack, INT64_MAX);
     output->cells = (long)unpack_below(unpack, INT64_MAX);
     output->separated = (int)unpack_below(unpack, 2);
-    unpack_doubles(unpack, numbers, 5);
+    unpack_doubles(unpack, numbers, 6);
     output->interval = numbers[0];
     output->ledger_interval = numbers[1];
     output->balance_error = numbers[2];
     output->impulse_error = numbers[3];
     output->anvil_impulse = numbers[4];
+    output->layer_slide = numbers[5];
     unpack_doubles(unpack, output->energy, ENERGY_COUNT);
     unpack_doubles(unpack, output->metrics, METRIC_COUNT);
 }

@@ -137,7 +137,7 @@ const struct schema_key schema_table[] = {
     VALUE(LINER, "density", DENSITY, ABOVE_0, 2000, NULL, "of a liner of one layer"),
     VALUE(LINER, "thickness", LENGTH, ABOVE_0, 0.2, NULL, "of a liner of one layer"),
     CHOICE(LINER, "interface", "bonded, slip", "bonded", "layers to each other"),
-    VALUE(LINER, "interface_friction", NUMBER, 0, 5, "0", "between layers that slip"),
+    VALUE(LINER, "interface_friction", NUMBER, 0, 5, "0.3", "between layers that slip"),
     HOLDS(LINER, "regions", LIST, REGION, COLUMNS_REGIONS,
           "parts of the head; the first match wins, the last has no bounds"),
 

@@ -99,6 +99,7 @@ static const struct field hit_fields[] = {
     HIT(output.balance_error, FIELD_DOUBLE, "balance_error", "1", ""),
     HIT(output.impulse_error, FIELD_DOUBLE, "impulse_error", "1", ""),
     HIT(output.anvil_impulse, FIELD_DOUBLE, "anvil_impulse_Ns", "N s", ""),
+    HIT(output.layer_slide, FIELD_DOUBLE, "layer_slide_m", "m", "furthest that layers slid on each other"),
     HIT(output.separated, FIELD_INT, "separated", "1", ""),
 };
 

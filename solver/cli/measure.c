@@ -96,7 +96,7 @@ static const struct judgement *worst_judgement(const struct report *report)
     return worst;
 }
 
-/* Exceeds before incomplete before within. */
+/* Exceeds before incomplete before tight before within. */
 static enum verdict overall(const struct report *report)
 {
     enum verdict verdict = report->judgement_count ? VERDICT_WITHIN : VERDICT_NO_LIMIT;
@@ -105,6 +105,8 @@ static enum verdict overall(const struct report *report)
             return VERDICT_EXCEEDS;
         if (report->judgements[i].state == VERDICT_NOT_COMPUTED)
             verdict = VERDICT_INCOMPLETE;
+        else if (report->judgements[i].state == VERDICT_TIGHT && verdict == VERDICT_WITHIN)
+            verdict = VERDICT_TIGHT;
     }
     return verdict;
 }
@@ -358,7 +360,8 @@ enum status command_measure(const struct options *options)
             print_report(&report);
     }
     terminal_errors(&errors, options->json);
-    if (status == STATUS_OK && options->gate && overall(&report) != VERDICT_WITHIN)
+    if (status == STATUS_OK && options->gate && overall(&report) != VERDICT_WITHIN &&
+        overall(&report) != VERDICT_TIGHT)
         status = STATUS_GATE;
     memory_free(report.pulses);
     return status;

@@ -1,4 +1,5 @@
 #include "solver/cli/summary.h"
+#include "solver/study/judge.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -151,17 +152,29 @@ static json_t *hit_json(const struct hit_result *hit)
     return object;
 }
 
+/* The helmet's mass against its limit; null without one. */
+static json_t *mass_limit_json(const struct case_result *result)
+{
+    double limit = result->helmet_mass_limit;
+    if (!isfinite(limit))
+        return json_null();
+    return json_pack("{s:o, s:o, s:o, s:s}", "value_kg", number(result->mass.helmet), "limit_kg",
+                     number(limit), "margin", number((limit - result->mass.helmet) / limit), "state",
+                     verdict_text(judge_mass_state(result)));
+}
+
 static json_t *case_json(const struct case_result *result)
 {
     json_t *impacts = json_array();
     for (size_t i = 0; i < result->hit_count; i++)
         json_array_append_new(impacts, hit_json(&result->hits[i]));
-    return json_pack("{s:o, s:o, s:s, s:o, s:s, s:o, s:{s:o, s:o, s:o, s:o, s:o}, s:o, s:o, s:o, s:o}",
+    return json_pack("{s:o, s:o, s:s, s:o, s:s, s:o, s:{s:o, s:o, s:o, s:o, s:o}, s:o, s:o, s:o, s:o, s:o}",
                      "file", text(result->file), "title", text(result->title), "case_hash", result->case_hash,
                      "result_file", text(result->result_file), "verdict", verdict_text(result->verdict),
                      "worst", worst_json(result), "mass_kg", "helmet", number(result->mass.helmet), "shell",
                      number(result->mass.shell), "liner", number(result->mass.liner), "comfort",
-                     number(result->mass.comfort), "other", number(result->mass.other), "assumptions",
+                     number(result->mass.comfort), "other", number(result->mass.other), "mass_limit",
+                     mass_limit_json(result), "assumptions",
                      lines(result->assumptions, result->assumption_count), "warnings",
                      lines(result->warnings, result->warning_count), "not_covered",
                      lines(result->not_covered, result->not_covered_count), "impacts", impacts);

@@ -7,6 +7,7 @@
 #include "solver/base/memory.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
+#include "solver/study/judge.h"
 
 enum { LINE = 1024 };
 
@@ -173,7 +174,7 @@ static void print_masses(const struct case_result *result)
     print_mass("helmet", mass->helmet);
     terminal_print(stdout, STYLE_PLAIN, " kg");
     if (isfinite(result->helmet_mass_limit)) {
-        enum verdict state = mass->helmet > result->helmet_mass_limit ? VERDICT_EXCEEDS : VERDICT_WITHIN;
+        enum verdict state = judge_mass_state(result);
         terminal_print(stdout, STYLE_PLAIN, " (limit %.3f: ", result->helmet_mass_limit);
         terminal_print(stdout, verdict_style(state), "%s", verdict_text(state));
         terminal_print(stdout, STYLE_PLAIN, ")");

@@ -18,6 +18,8 @@ struct slip_state {
     struct slide_state inside, outside;
 };
 
+static const double same_share = 1e-9; /* of the thickness, within which two places are one */
+
 struct rz_state {
     struct zones_state zones;
     struct shell_state shell;
@@ -294,12 +296,14 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     history_ledger(history, energy);
 }
 
-/* Place on ring i at a share of the thickness, between rows; at a border on its outer or its inner side. */
+/* Place on ring i at a share of the thickness, between rows; at a border, to rounding, on its outer or its
+ * inner side. */
 static void place_at(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
                      double share, int inside, double place[2])
 {
     size_t j = 0, stride = model->zones.stride;
-    while (j + 1 < model->zones.rows && (model->cut[j + 1] < share || (inside && model->cut[j + 1] <= share)))
+    double from = inside ? share + same_share : share - same_share;
+    while (j + 1 < model->zones.rows && model->cut[j + 1] < from)
         j++;
     double part = (share - model->cut[j]) / (model->cut[j + 1] - model->cut[j]);
     size_t low = j * stride + i, high = low + stride;
@@ -497,6 +501,9 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;
     history->steps = clock.count;
+    for (size_t k = 0; k < model->slip_count; k++)
+        history->layer_slide = fmax(history->layer_slide,
+                                    fmax(state->slips[k].inside.furthest, state->slips[k].outside.furthest));
     section_recorder_end(&state->pictures);
     history->snapshots = state->pictures.snapshots;
     state->pictures.snapshots = (struct snapshots){0};

@@ -29,6 +29,7 @@ struct history {
     double *ledger[ENERGY_COUNT];   /* (ledger_capacity) [J] */
     double energy[ENERGY_COUNT];    /* the newest ledger */
     double balance_error;           /* largest |residual| so far over the initial energy */
+    double layer_slide;             /* furthest that layers slid on each other [m] */
     double penalty_energy;          /* largest in the penalties of contacts, of the ledgers so far [J] */
     double first_speed, last_speed; /* headform, towards the anvil [m/s] */
     double largest_strain;

@@ -89,6 +89,7 @@ struct impact_output {
     double balance_error; /* largest |ledger residual| / initial energy over the run */
     double impulse_error; /* |anvil impulse - change of all momentum| / first momentum */
     double anvil_impulse; /* [N s] */
+    double layer_slide;   /* furthest that layers slid on each other while pressed [m] */
     int separated;        /* 1 when history_over ended the run, 0 when its duration did */
 };
 

@@ -95,6 +95,7 @@ static enum status take_output(const struct history *history, double mass, doubl
                                      .balance_error = history->balance_error,
                                      .impulse_error = history_impulse_error(history),
                                      .anvil_impulse = history->anvil_impulse,
+                                     .layer_slide = history->layer_slide,
                                      .separated = history->separated};
     size_t states = history->states.count, forces = history->forces.count;
     output->count = states < forces ? states : forces;

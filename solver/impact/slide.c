@@ -32,6 +32,7 @@ struct touch {
     double share[3];           /* of nodes piece - 1, piece, piece + 1 */
     double distance;           /* to the left of the curve, negative to its right */
     double normal_r, normal_z; /* to the left */
+    double pitch;              /* length of a piece here */
 };
 
 /* Place of a point less that of the node, and its first and second derivatives by `along`. */
@@ -73,6 +74,7 @@ static struct touch touch_row(size_t count, int pole, const double *r, const dou
         place -= way > 0.5 ? 0.5 : way < -0.5 ? -0.5 : way;
     }
     double length = sqrt(off.by_r * off.by_r + off.by_z * off.by_z), t = touch.along;
+    touch.pitch = length;
     touch.normal_r = -off.by_z / length;
     touch.normal_z = off.by_r / length;
     touch.distance = -(off.r * touch.normal_r + off.z * touch.normal_z);
@@ -268,6 +270,8 @@ void slide_press(const struct slide_model *model, struct slide_state *state, str
             continue;
         double push =
             model->side * push_apart(model, state, i, model->first[i] - model->side * at.distance, dt);
+        if (push != 0.0)
+            state->furthest = fmax(state->furthest, fabs(state->place[i] - first_place(i)) * at.pitch);
         double along = i == 0 ? 0.0 : drag(model, state, i, way_over(model, curve, nodes, i, &at, dt));
         double f_r = push * at.normal_r + along * at.normal_z, f_z = push * at.normal_z - along * at.normal_r;
         nodes.force_r[i] += f_r;

@@ -64,6 +64,7 @@ struct slide_state {
     double *place;              /* (count) of the nearest point, in pieces of the curve */
     double *ease;               /* (count) of stiffness, damping and grip, from 1 downwards */
     double loss, friction_loss; /* [J] so far */
+    double furthest;            /* a node slid along the curve while pressed [m] */
     double *memory;
 };
 

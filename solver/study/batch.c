@@ -19,7 +19,8 @@
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
 
-static const double one_sided = 0.15; /* asymmetry that is warned of; common practice, no source */
+static const double far_slide = 10e-3; /* [m], several zones */
+static const double one_sided = 0.15;  /* asymmetry that is warned of; common practice, no source */
 static const char not_solved[] = "interrupted before it was solved";
 
 /* One impact of the queue: its hits stand next to each other in the result. */
@@ -438,6 +439,9 @@ static enum status begin(const struct resolver *resolver, const char *model, str
         status = case_warnings(file, &result->warnings, &result->warning_count);
     if (status == STATUS_OK)
         status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
+    if (status == STATUS_OK && file->layers_slip && !file->pad.present && !resolver->axisymmetric)
+        status = result_note(&result->warnings, &result->warning_count,
+                             "interface: slip changes nothing by columns");
     for (size_t i = 0; i < file->not_covered_count && status == STATUS_OK; i++)
         status = result_note(&result->not_covered, &result->not_covered_count, "%s", file->not_covered[i]);
     return status;
@@ -496,6 +500,13 @@ static int say_one_bound(const struct hit_result *hit, const void *about, char *
     (void)about;
     snprintf(remark, size, " (%s)", hit->message);
     return hit->hoop.shown[0] && isnan(hit->hoop.cut_peak);
+}
+
+static int say_slid(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.0f mm)", 1e3 * hit->output.layer_slide);
+    return hit->output.layer_slide > far_slide;
 }
 
 static int say_shell_strain(const struct hit_result *hit, const void *about, char *remark, size_t size)
@@ -598,10 +609,11 @@ static enum status warn(struct case_result *result)
          "computation"},
         {say_cracked, "shell cracked"},
         {say_not_ended, "still moving into the foam when the run ended, raise solver.duration"},
-        {say_one_sided, "support one-sided above 15 %, which the axisymmetric model evens out"},
+        {say_one_sided, "support one-sided above 15 %, which a body of revolution evens out"},
         {say_one_bound, "one bound at openings is not known, as it could not be solved"},
-        {say_border,
-         "border of the foam in the loaded zone, which the axisymmetric model spreads over rings"},
+        {say_border, "border of the foam in the loaded zone, which a body of revolution spreads over rings"},
+        {say_slid, "layers slid over each other by more than 10 mm, where their contact is not to be relied "
+                   "on, see liner.interface_friction"},
     };
     enum status status = STATUS_OK;
     for (size_t i = 0; status == STATUS_OK && i < sizeof warnings / sizeof *warnings; i++)

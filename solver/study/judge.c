@@ -73,7 +73,8 @@ static struct judgement judge_metric(const struct hit_result *hit, enum metric m
                                   .limit = limit,
                                   .margin = (limit - value) / limit,
                                   .state = judge_value(value, limit, target)};
-    if (judgement.state != VERDICT_EXCEEDS && !judge_ended(&hit->output)) {
+    int one_bound = hit->hoop.shown[0] && isnan(hit->hoop.cut_peak); /* the other may be past the limit */
+    if (judgement.state != VERDICT_EXCEEDS && (one_bound || !judge_ended(&hit->output))) {
         judgement.state = VERDICT_UNDECIDED;
         judgement.margin = NAN;
     }
@@ -185,10 +186,15 @@ static void take_worse(enum verdict *verdict, enum verdict state)
         *verdict = state;
 }
 
+enum verdict judge_mass_state(const struct case_result *result)
+{
+    return judge_value(result->mass.helmet, result->helmet_mass_limit, result->target);
+}
+
 static void judge_mass(struct case_result *result)
 {
     if (!isnan(result->helmet_mass_limit))
-        take_worse(&result->verdict, judge_value(result->mass.helmet, result->helmet_mass_limit, NAN));
+        take_worse(&result->verdict, judge_mass_state(result));
 }
 
 enum status judge_case(const struct case_file *file, struct case_result *result)

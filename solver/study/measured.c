@@ -12,6 +12,7 @@
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/impact/filter.h"
+#include "solver/study/judge.h"
 
 static const double impact_level = 5;        /* [g] */
 static const double even = 0.01;             /* steps may differ by this share */
@@ -551,6 +552,7 @@ static enum status limits_of_case(const char *path, struct measured_limits *limi
         limits->value[i] = file.limit[i];
         count += !isnan(file.limit[i]);
     }
+    limits->target = file.target;
     case_free(&file);
     snprintf(limits->provenance, sizeof limits->provenance, "those of %.80s", path);
     if (count == 0)
@@ -561,7 +563,7 @@ static enum status limits_of_case(const char *path, struct measured_limits *limi
 
 enum status measured_limits_read(const char *text, struct measured_limits *limits, struct errors *errors)
 {
-    *limits = (struct measured_limits){.provenance = "given on the command line"};
+    *limits = (struct measured_limits){.target = NAN, .provenance = "given on the command line"};
     for (size_t i = 0; i < METRIC_COUNT; i++)
         limits->value[i] = NAN;
     int is_path = !strchr(text, '=') && strpbrk(text, "./");
@@ -578,13 +580,12 @@ size_t measured_judge(const struct measured_limits *limits, const struct measure
         if (isnan(limit))
             continue;
         double value = largest > bound ? largest : bound;
-        judgements[count] = (struct judgement){.metric = metric,
-                                               .value = value,
-                                               .limit = limit,
-                                               .margin = (limit - value) / limit,
-                                               .state = isnan(value)     ? VERDICT_NOT_COMPUTED
-                                                        : value <= limit ? VERDICT_WITHIN
-                                                                         : VERDICT_EXCEEDS};
+        judgements[count] = (struct judgement){
+            .metric = metric,
+            .value = value,
+            .limit = limit,
+            .margin = (limit - value) / limit,
+            .state = isnan(value) ? VERDICT_NOT_COMPUTED : judge_value(value, limit, limits->target)};
         snprintf(judgements[count].provenance, sizeof judgements->provenance, "%s", limits->provenance);
         count++;
     }

@@ -54,6 +54,7 @@ void measured_summarise(size_t count, const struct measured_pulse *pulses, doubl
 /* Limits in the units of their metrics, and where they are from. */
 struct measured_limits {
     double value[METRIC_COUNT]; /* NaN where there is none */
+    double target;              /* house mark, a share of the limit; NaN */
     char provenance[96];
 };
 
@@ -63,7 +64,7 @@ enum status measured_limits_read(const char *text, struct measured_limits *limit
 
 /* Holds the limits against a summary; `judgements` (METRIC_COUNT) gets one for each limit, their number is
  * returned. The value judged is the bound, or the largest single pulse where that is more. States: within,
- * exceeds, not computed. */
+ * tight, exceeds, not computed. */
 size_t measured_judge(const struct measured_limits *limits, const struct measured_summary *summary,
                       struct judgement *judgements);
 

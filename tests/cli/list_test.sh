@@ -21,7 +21,7 @@ topic sites X-right
 topic anvils hemisphere
 topic metrics above_150g
 topic units kg/m3
-topic programmes "This version has no programmes"
+topic programmes "UN Regulation 22, series 06"
 
 run list foam
 exits "unknown topic: status" 2

@@ -181,7 +181,7 @@ says "bond: loose, what columns leave out" out "foam parts from the shell, but d
 # layers that slip: by zones they change the answer, with friction too; by columns nothing
 layers='[{density: 50 kg/m3, thickness: 17 mm}, {density: 30 kg/m3, thickness: 18 mm}]'
 peaks=
-for interface in bonded slip 'slip, interface_friction: 0.4'; do
+for interface in bonded slip 'slip, interface_friction: 0.1'; do
     run run strain.yaml -v -f --model axisymmetric --json \
         -s liner="{foam: eps, interface: $interface, regions: [{name: all, layers: $layers}]}"
     exits "interface: $interface: status" 0
@@ -190,8 +190,8 @@ done
 same "interface: three answers" 3 "$(echo $peaks | tr ' ' '\n' | sort -u | grep -c .)"
 run run strain.yaml -v -f --model columns -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
 says "interface: slip is told" out \
-    "layers of the liner slip on each other, friction 0, and part; by columns that changes nothing"
-same "interface: slip: no warning" 0 "$(grep -c 'warning: .*slip' out)"
+    "layers of the liner slip on each other and part, friction 0.3: from memory, unchecked; by columns"
+says "interface: slip, by columns" out "warning: interface: slip changes nothing by columns"
 run check strain.yaml -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface_friction: 0.2}'
 exits "interface_friction of bonded layers: status" 2
 says "interface_friction of bonded layers" err \

@@ -482,9 +482,8 @@ Test(batch, asymmetry)
     double ratio = pow(2.0, 1.6), expected = 2.0 / 3.14159265358979 * (ratio - 1.0) / (ratio + 1.0);
     printf("figure: asymmetry of two halves %.5f, expected %.5f (limit 1e-3)\n", found, expected);
     cr_expect_float_eq(found, expected, 1e-3);
-    cr_expect(
-        warned(&result, "one-sided above 15 %, which the axisymmetric model evens out: impact 1 (32 %)"),
-        "%s", result.warning_count ? result.warnings[0] : "no warning");
+    cr_expect(warned(&result, "one-sided above 15 %, which a body of revolution evens out: impact 1 (32 %)"),
+              "%s", result.warning_count ? result.warnings[0] : "no warning");
     case_result_free(&result);
     found = halves("50 g/l", &result);
     cr_expect(found > 0.05 && found < 0.15, "%g", found);
@@ -522,7 +521,7 @@ Test(batch, border_in_the_loaded_zone)
                             "impacts: [{at: [12 deg, 0 deg], anvil: flat, speed: 5 m/s}, " FLAT("") "]\n",
                      &result);
     cr_expect(warned(&result,
-                     "border of the foam in the loaded zone, which the axisymmetric model spreads over "
+                     "border of the foam in the loaded zone, which a body of revolution spreads over "
                      "rings: impact 1 ("),
               "%s", result.warning_count ? result.warnings[0] : "no warning");
     cr_expect_not(warned(&result, "mm), 2"));
@@ -602,6 +601,7 @@ static void expect_lone_bound(const char *model)
     solve_opening(OPENING(""), model, &both);
     cases_load_text(OPENING(""), &file);
     file.solver.opening_hoop = -1e-300;
+    file.limit[METRIC_peak] = 1000.0;
     cr_expect_eq(resume(&file, model, &lone), 0);
     cr_expect_eq(last_status, STATUS_OK);
     const struct hit_result *near = &lone.hits[0];
@@ -616,6 +616,12 @@ static void expect_lone_bound(const char *model)
                      "one bound at openings is not known, as it could not be solved: impact 1 (with the "
                      "shell's hoops cut at openings: "),
               "%s", lone.warning_count ? lone.warnings[0] : "no warning");
+    cr_expect_eq(near->judgement_count, 1);
+    cr_expect_eq(lone.verdict, VERDICT_UNDECIDED);
+    for (size_t k = 0; k < near->judgement_count; k++) /* the other bound may be past the limit */
+        cr_expect(near->judgements[k].state == VERDICT_EXCEEDS ||
+                      (near->judgements[k].state == VERDICT_UNDECIDED && isnan(near->judgements[k].margin)),
+                  "%s", verdict_text(near->judgements[k].state));
     expect_computed(&lone.hits[1]);
     cr_expect_eq(resume(&file, model, &again), 2);
     expect_same_hit(near, &again.hits[0]);

@@ -410,7 +410,7 @@ Test(case_helmet, smallest_has_all_defaults)
     cr_assert_eq(file.mismatch, 0);
     cr_assert_eq(file.fill_gap, 1);
     cr_assert_eq(file.layers_slip, 0);
-    cr_assert_eq(file.slip_friction, 0);
+    cr_assert_float_eq(file.slip_friction, 0.3, 1e-12);
     cr_assert_str_eq(file.model, "axisymmetric");
     case_free(&file);
 }

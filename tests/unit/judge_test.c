@@ -23,7 +23,7 @@ static void begin(struct scene *scene, size_t hits)
     for (int m = 0; m < METRIC_COUNT; m++)
         scene->file.limit[m] = NAN;
     scene->file.target = NAN;
-    scene->result.helmet_mass_limit = NAN;
+    scene->result.helmet_mass_limit = scene->result.target = NAN;
     scene->result.hit_count = hits;
     scene->result.hits = scene->hits;
     for (size_t i = 0; i < hits; i++) {
@@ -237,13 +237,14 @@ Test(judge, off_the_axis)
 
 Test(judge, helmet_mass)
 {
-    const double mass[] = {1.6, 1.8};
-    const enum verdict expected[] = {VERDICT_WITHIN, VERDICT_EXCEEDS};
-    for (int i = 0; i < 2; i++) {
+    const double mass[] = {1.6, 1.8, 1.6, 1.5}, target[] = {NAN, 0.9, 0.9, 0.9};
+    const enum verdict expected[] = {VERDICT_WITHIN, VERDICT_EXCEEDS, VERDICT_TIGHT, VERDICT_WITHIN};
+    for (int i = 0; i < 4; i++) {
         struct scene scene;
         begin(&scene, 1);
         scene.result.mass.helmet = mass[i];
         scene.result.helmet_mass_limit = 1.7;
+        scene.result.target = target[i];
         judge(&scene);
         cr_expect_eq(scene.result.verdict, expected[i], "%g kg", mass[i]);
         cr_expect_eq(scene.result.worst_hit, -1, "the mass belongs to no hit");

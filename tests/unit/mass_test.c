@@ -194,7 +194,8 @@ Test(assumptions, what_has_no_effect_is_told)
          "impacts: [{at: P, hits: [5 m/s, 4 m/s], recovered: 10 %}]\n",
          &file);
     cr_expect(assumes(&file, "the shell lies loose on the liner, friction 0.3: from memory, unchecked"));
-    cr_expect(assumes(&file, "layers of the liner slip on each other, friction 0, and part; by columns"));
+    cr_expect(assumes(
+        &file, "layers of the liner slip on each other and part, friction 0.3: from memory, unchecked"));
     cr_expect(assumes(&file, "cut where they are 25 % open (opening_hoop: common practice"));
     cr_expect(assumes(&file, "recovered: crush"));
     cr_expect(assumes(&file, "friction of the liner on the head 0.16"));

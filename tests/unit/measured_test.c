@@ -333,6 +333,9 @@ Test(measured, limits_are_held_against_the_bound_and_the_largest)
     limits.value[METRIC_peak] = 240;
     measured_judge(&limits, &summary, judgements);
     cr_expect_eq(judgements[0].state, VERDICT_WITHIN, "a value at its limit is within");
+    limits.target = 0.9;
+    measured_judge(&limits, &summary, judgements);
+    cr_expect_eq(judgements[0].state, VERDICT_TIGHT, "above the house mark");
 }
 
 Test(measured, bad_limits_are_refused)

@@ -78,7 +78,9 @@ Test(slip, nodes_outside_part_freely)
             b.nodes[0][i] *= 1.01, b.nodes[1][i] *= 1.01;
         press(&b, far ? 1e-6 : 0.0);
         for (size_t i = 0; i < COUNT; i++)
-            cr_expect(b.nodes[4][i] == 0.0 && b.nodes[5][i] == 0.0 && b.curve[5][i] == 0.0, "node %zu", i);
+            cr_expect(b.nodes[4][i] == 0.0 && b.nodes[5][i] == 0.0 && b.curve[4][i] == 0.0 &&
+                          b.curve[5][i] == 0.0,
+                      "node %zu", i);
     }
     cr_expect(slide_stored(&b.model, &b.state) == 0.0);
     release(&b);
@@ -432,7 +434,7 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
     }
     struct foam_parameters hard = foams_polystyrene(50.0), light = foams_polystyrene(30.0);
     struct foam stiff = foams_make(&hard), soft = foams_make(&light);
-    double peak[3];
+    double peak[3], rubbed[3], slid[3];
     for (int kind = 0; kind < 3; kind++) {
         struct axisymmetric_setup setup = helmet(&stiff, &soft, crown, rest);
         setup.layers_slip = kind > 0;
@@ -442,6 +444,8 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
         cr_assert_eq(run_axisymmetric(&setup, &output, NULL, NULL, message), STATUS_OK, "%s", message);
         double held = penalties(&setup);
         peak[kind] = output.metrics[METRIC_peak];
+        rubbed[kind] = output.energy[ENERGY_friction];
+        slid[kind] = output.layer_slide;
         printf("figure: layers that %s: %.2f g, ledger open by %.2g, impulse by %.2g, in penalties %.2g, "
                "friction "
                "%.2g J, %ld steps\n",
@@ -456,6 +460,9 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
         impact_output_free(&output);
     }
     cr_expect(fabs(peak[1] - peak[0]) > 0.1 && fabs(peak[1] - peak[0]) < 0.1 * peak[0]);
+    cr_expect(fabs(peak[2] - peak[0]) < 0.7 * fabs(peak[1] - peak[0]), "friction holds them together");
+    cr_expect(rubbed[2] > rubbed[1] + 0.1, "friction between layers takes energy");
+    cr_expect(slid[0] == 0.0 && slid[2] > 0.0 && slid[1] > slid[2] && slid[1] < 0.02);
     foam_free(&stiff);
     foam_free(&soft);
 }
