@@ -29,6 +29,7 @@ struct survey {
     struct stack_masses masses;
     double *liner; /* (region_count) [kg] */
     double *share; /* (region_count + 1) of the sphere */
+    struct foresight foresight;
 };
 
 static void survey_free(struct survey *survey)
@@ -176,13 +177,6 @@ static double edge_distance(const struct case_file *file, const struct case_impa
     return site->inner * site_edge_distance(&file->map, impact->elevation, impact->azimuth);
 }
 
-/* Why an impact is not computed, from its headform and anvil alone; NULL when it is. */
-static const char *not_computed(const struct case_file *file, const struct case_impact *impact)
-{
-    const char *why = file->pad.present ? NULL : stack_head_missing(&file->headform);
-    return why ? why : anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
-}
-
 static const char *region_name(const struct case_file *file, const struct case_impact *impact)
 {
     return impact->region < 0 ? NULL : file->regions[impact->region].shape.name;
@@ -209,10 +203,11 @@ static struct widths impact_widths(const struct case_file *file)
     return widths;
 }
 
-static void print_impact(const struct case_file *file, const struct case_impact *impact, struct widths widths)
+static void print_impact(const struct case_file *file, const struct case_impact *impact, const char *why,
+                         struct widths widths)
 {
     char edge[32] = "none", speeds[256], direction[32] = "-", radius[32] = "-";
-    const char *region = region_name(file, impact), *why = not_computed(file, impact);
+    const char *region = region_name(file, impact);
     struct stack_site site;
     stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
     double distance = edge_distance(file, impact, &site);
@@ -226,7 +221,7 @@ static void print_impact(const struct case_file *file, const struct case_impact 
     say("  %3d  %-*s  %9s  %-*s  %7s  %10s  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
         impact->site, direction, widths.region, region ? region : "-", edge, radius, widths.anvil,
         impact->anvil.name, impact->temperature, speeds);
-    if (why)
+    if (why[0])
         say("       not computed: %s\n", why);
 }
 
@@ -238,22 +233,35 @@ static size_t count_hits(const struct case_file *file)
     return hits;
 }
 
-static void print_count(const struct case_file *file)
+/* Processor time [s] that a run takes, roughly: measured times (tests/bench/RESULTS.md) of one solution on
+ * the default mesh, which grow with rings, rows and steps, of one hit for a pad. */
+static double expected_time(const struct case_file *file, const struct foresight *foresight)
 {
-    size_t impacts = file->impact_count, hits = count_hits(file);
-    say("%zu impact%s, %zu hit%s, model %s\n", impacts, impacts == 1 ? "" : "s", hits, hits == 1 ? "" : "s",
-        file->model);
+    double of_rings = file->solver.rings / 48.0, of_cells = 1.75e-3 / file->solver.cell, solves = 0;
+    for (size_t i = 0; i < foresight->count; i++)
+        solves += foresight->solves[i];
+    if (file->pad.present)
+        return 0.01 * (double)count_hits(file);
+    return strcmp(file->model, "columns") == 0 ? solves * 0.14 * of_rings * of_cells * of_cells
+                                               : solves * 0.3 * of_rings * of_cells * of_cells;
 }
 
-static void print_impacts(const struct case_file *file)
+static void print_count(const struct case_file *file, const struct foresight *foresight)
+{
+    size_t impacts = file->impact_count, hits = count_hits(file);
+    say("%zu impact%s, %zu hit%s, model %s; about %.1g s of processor time\n", impacts,
+        impacts == 1 ? "" : "s", hits, hits == 1 ? "" : "s", file->model, expected_time(file, foresight));
+}
+
+static void print_impacts(const struct case_file *file, const struct foresight *foresight)
 {
     struct widths widths = impact_widths(file);
     heading("impacts");
     say("  %3s  %-*s  %9s  %-*s  %7s  %10s  %-*s  %13s  %s\n", "", widths.site, "site", "deg", widths.region,
         "region", "to edge", "head R", widths.anvil, "anvil", "temperature", "speed");
     for (size_t i = 0; i < file->impact_count; i++)
-        print_impact(file, &file->impacts[i], widths);
-    print_count(file);
+        print_impact(file, &file->impacts[i], foresight->refused[i], widths);
+    print_count(file, foresight);
 }
 
 static void print_helmet(const struct case_file *file, const struct survey *survey)
@@ -268,10 +276,10 @@ static void print_helmet(const struct case_file *file, const struct survey *surv
     print_stacks(file);
     if (!stack_head_missing(headform))
         print_masses(file, survey);
-    print_impacts(file);
+    print_impacts(file, &survey->foresight);
 }
 
-static void print_pad(const struct case_file *file)
+static void print_pad(const struct case_file *file, const struct foresight *foresight)
 {
     double height = 0, mass = 0;
     char words[1024];
@@ -289,7 +297,7 @@ static void print_pad(const struct case_file *file)
         speed_words(impact, words, sizeof words);
         say("  %3d  %5.4g degC  %s\n", impact->number, impact->temperature, words);
     }
-    print_count(file);
+    print_count(file, foresight);
 }
 
 enum { LINES_MOST = 64 };
@@ -335,7 +343,7 @@ static void print_text(const struct case_file *file, const struct survey *survey
 {
     terminal_print(stdout, STYLE_STRONG, "%s%s%s\n", file->path, file->title[0] ? ": " : "", file->title);
     if (file->pad.present)
-        print_pad(file);
+        print_pad(file, &survey->foresight);
     else
         print_helmet(file, survey);
     print_foams(file, registry);
@@ -390,7 +398,7 @@ static json_t *volumes_object(const struct stack_masses *masses)
                      number(1e6 * masses->liner_volume), "comfort", number(1e6 * masses->comfort_volume));
 }
 
-static json_t *impact_object(const struct case_file *file, const struct case_impact *impact)
+static json_t *impact_object(const struct case_file *file, const struct case_impact *impact, const char *why)
 {
     json_t *speeds = json_array();
     struct stack_site site = {.head = NAN};
@@ -401,13 +409,12 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
         distance = edge_distance(file, impact, &site);
     }
-    return json_pack("{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact",
-                     impact->number, "site", impact->site, "direction_deg",
-                     number(impact->elevation / degree), number(impact->azimuth / degree), "region",
-                     region_name(file, impact), "edge_distance_mm", number(1e3 * distance), "head_radius_mm",
-                     number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
-                     impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds,
-                     "not_computed", not_computed(file, impact));
+    return json_pack(
+        "{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact", impact->number, "site",
+        impact->site, "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
+        "region", region_name(file, impact), "edge_distance_mm", number(1e3 * distance), "head_radius_mm",
+        number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg", impact->angle / degree,
+        "temperature_C", impact->temperature, "speeds_m_s", speeds, "not_computed", why[0] ? why : NULL);
 }
 
 static json_t *foams_object(const struct case_file *file, const struct registry *registry)
@@ -435,23 +442,25 @@ static json_t *case_object(const struct case_file *file, const struct survey *su
 {
     json_t *impacts = json_array(), *assumed = json_array();
     for (size_t i = 0; i < file->impact_count; i++)
-        json_array_append_new(impacts, impact_object(file, &file->impacts[i]));
+        json_array_append_new(impacts, impact_object(file, &file->impacts[i], survey->foresight.refused[i]));
     for (size_t i = 0; i < assumption_count; i++)
         json_array_append_new(assumed, json_string(assumptions[i]));
     int helmet = !file->pad.present;
-    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "file", file->path, "title",
-                     file->title, "case_hash", file->hash, "model", file->model, "headform",
+    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o}", "file", file->path,
+                     "title", file->title, "case_hash", file->hash, "model", file->model, "headform",
                      helmet ? headform_object(&file->headform) : json_null(), "stacks",
                      helmet ? stacks_object(file, survey) : json_null(), "mass_kg",
                      helmet ? masses_object(&survey->masses) : json_null(), "volume_cm3",
                      helmet ? volumes_object(&survey->masses) : json_null(), "own_foams",
-                     foams_object(file, registry), "impacts", impacts, "assumptions", assumed);
+                     foams_object(file, registry), "impacts", impacts, "processor_time_s",
+                     expected_time(file, &survey->foresight), "assumptions", assumed);
 }
 
 /* --- the command --- */
 
 /* Shows one sound case: on the terminal, or appended to `cases`. */
-static enum status show_case(const struct case_file *file, json_t *cases, struct errors *errors)
+static enum status show_case(const struct case_file *file, const struct foresight *foresight, json_t *cases,
+                             struct errors *errors)
 {
     struct survey survey = {0};
     struct registry registry;
@@ -460,6 +469,7 @@ static enum status show_case(const struct case_file *file, json_t *cases, struct
     enum status status = registry_load(file->path, &registry, errors);
     if (status == STATUS_OK && !file->pad.present)
         status = survey_make(file, &survey, errors);
+    survey.foresight = *foresight;
     if (status == STATUS_OK)
         status = case_assumptions(file, &assumptions, &assumption_count);
     if (status == STATUS_OK && cases) {
@@ -484,9 +494,11 @@ static enum status check_case(const struct options *options, const char *path, j
     enum status status = case_load(path, options->sets, options->set_count, &file, errors);
     if (status != STATUS_OK)
         return status;
-    status = batch_check(&file, errors);
+    struct foresight foresight = {0};
+    status = batch_check(&file, &foresight, errors);
     if (status == STATUS_OK)
-        status = show_case(&file, cases, errors);
+        status = show_case(&file, &foresight, cases, errors);
+    foresight_free(&foresight);
     case_free(&file);
     return status;
 }

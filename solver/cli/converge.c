@@ -87,7 +87,7 @@ static enum status load(struct study *study, struct errors *errors)
     enum status status =
         case_load(options->operands[0], study->sets, options->set_count, &study->files[0], errors);
     if (status == STATUS_OK)
-        status = batch_check(&study->files[0], errors);
+        status = batch_check(&study->files[0], NULL, errors);
     for (int m = 1, finer = RATIO; m < MESHES && status == STATUS_OK; m++, finer *= RATIO)
         status = load_finer(study, m, finer, errors);
     return status;

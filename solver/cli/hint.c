@@ -121,6 +121,20 @@ static size_t count_over(const struct case_result *result)
     return count;
 }
 
+/* Whether another layer under the site leaves much of its stroke: then a stiffer one does not help the one
+ * that bottoms out, as the other could take more. */
+static int has_idle_layer(const struct hit_result *hit)
+{
+    static const double idle = 0.1;
+    for (size_t i = 0; i < hit->output.layer_count; i++) {
+        const struct layer_output *layer = &hit->output.layers[i];
+        int same = layer->layer == hit->why_layer && strcmp(layer->region, hit->why_region) == 0;
+        if (!same && layer->crush_fraction < layer->best_strain - idle)
+            return 1;
+    }
+    return 0;
+}
+
 static void hint_density(const struct case_file *file, const struct case_result *result)
 {
     char path[256], setting[512];
@@ -128,7 +142,8 @@ static void hint_density(const struct case_file *file, const struct case_result 
     const struct case_layer *layer = hit ? cause(file, hit, path, sizeof path) : NULL;
     double density = layer ? next_density(file, layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
     size_t agreeing = density > 0 ? count_agreeing(result, hit) : 0, over = count_over(result);
-    if (agreeing == 0 || strcmp(file->path, "-") == 0)
+    int bottoms = hit && strcmp(hit->why, "bottoms out") == 0;
+    if (agreeing == 0 || (bottoms && has_idle_layer(hit)) || strcmp(file->path, "-") == 0)
         return;
     snprintf(setting, sizeof setting, "%s.density=%.0f kg/m3", path, density);
     terminal_print(stderr, STYLE_FAINT, "%s", hit->why);

@@ -127,8 +127,9 @@ static enum status open_journals(struct run *run, struct errors *errors)
 static enum status check_case(struct run *run, size_t at, struct errors *errors)
 {
     struct case_file *file = &run->files[at];
-    enum status status = batch_check(file, errors);
-    if (status == STATUS_OK && run->models[at] && file->pad.present)
+    enum status status = batch_check(file, NULL, errors);
+    const char *model = run->options->model;
+    if (status == STATUS_OK && file->pad.present && model && strcmp(model, "pad") != 0)
         status = errors_add(errors, STATUS_USAGE, run->cases[at], 0, 0,
                             "is a pad, which has one model: --model is for helmets");
     if (status != STATUS_OK)

@@ -678,19 +678,58 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
     return status;
 }
 
-enum status batch_check(const struct case_file *file, struct errors *errors)
+void foresight_free(struct foresight *foresight)
+{
+    memory_free(foresight->refused);
+    memory_free(foresight->solves);
+    *foresight = (struct foresight){0};
+}
+
+static enum status foresight_make(size_t count, struct foresight *foresight)
+{
+    *foresight = (struct foresight){.count = count,
+                                    .refused = memory_zeroed(count, sizeof *foresight->refused),
+                                    .solves = memory_zeroed(count, sizeof *foresight->solves)};
+    if (foresight->refused && foresight->solves)
+        return STATUS_OK;
+    foresight_free(foresight);
+    return STATUS_MEMORY;
+}
+
+/* Whether the foam ends on the rings of an impact under a shell, so that it is solved twice. */
+static int has_bounds(const struct resolved *resolved)
+{
+    const struct columns_setup *setup = &resolved->columns;
+    for (size_t i = 0; setup->bare && setup->shell_thickness > 0.0 && i < setup->rings; i++) {
+        if (setup->bare[i] > 0.0)
+            return 1;
+    }
+    return 0;
+}
+
+enum status batch_check(const struct case_file *file, struct foresight *foresight, struct errors *errors)
 {
     struct resolver resolver;
-    enum status status = resolver_make(file, &resolver, errors);
+    enum status status = foresight ? foresight_make(file->impact_count, foresight) : STATUS_OK;
+    if (status == STATUS_OK)
+        status = resolver_make(file, &resolver, errors);
+    else
+        resolver = (struct resolver){0};
     for (size_t i = 0; status != STATUS_MEMORY && resolver.file && i < file->impact_count; i++) {
         struct resolved resolved;
         char sentence[RESOLVE_SENTENCE];
         enum status found = resolve_impact(&resolver, &file->impacts[i], &resolved, sentence, errors);
         status = status_worse(status, found);
+        if (foresight && found == STATUS_OK) {
+            snprintf(foresight->refused[i], RESOLVE_SENTENCE, "%s", sentence);
+            foresight->solves[i] = sentence[0] ? 0 : 1 + has_bounds(&resolved);
+        }
         resolved_free(&resolved);
         if (found != STATUS_OK)
             break;
     }
     resolver_free(&resolver);
+    if (foresight && status != STATUS_OK)
+        foresight_free(foresight);
     return status;
 }

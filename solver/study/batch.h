@@ -6,6 +6,7 @@
 #include "cases/case.h"
 #include "cases/journal.h"
 #include "cases/result.h"
+#include "solver/study/resolve.h"
 
 /*
  * Solves all impacts of a case on threads, judges them, and hands back the result. Steps of the life of a run
@@ -33,8 +34,17 @@ struct batch_options {
 enum status batch_run(const struct case_file *file, const struct batch_options *options,
                       struct case_result *result, struct errors *errors);
 
+/* What a run of a case will do, impact by impact. */
+struct foresight {
+    size_t count;
+    char (*refused)[RESOLVE_SENTENCE]; /* (count) why it will not be computed; "" where it will */
+    int *solves; /* (count) solutions: 2 where there are bounds at openings, 0 refused */
+};
+
 /* Checks that need the physics and not only the file: foams exist and admit their density, stacks close,
- * regions are not hidden. Called by `check` and by `run` before anything is solved. */
-enum status batch_check(const struct case_file *file, struct errors *errors);
+ * regions are not hidden. Called by `check` and by `run` before anything is solved. `foresight` may be NULL.
+ */
+enum status batch_check(const struct case_file *file, struct foresight *foresight, struct errors *errors);
+void foresight_free(struct foresight *foresight);
 
 #endif

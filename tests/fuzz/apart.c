@@ -112,7 +112,7 @@ static void load_and_solve(const char *path, const char *const *sets, size_t set
     case_free(&file);
     if (refused(case_load(path, sets, set_count, &file, &errors), &errors, apart))
         return;
-    if (!refused(batch_check(&file, &errors), &errors, apart))
+    if (!refused(batch_check(&file, NULL, &errors), &errors, apart))
         solve(&file, ledger_limit, check, apart);
     case_free(&file);
 }

@@ -75,7 +75,7 @@ void case_target(const unsigned char *bytes, size_t size)
     if (status != STATUS_OK)
         return;
     check_text(&file);
-    status = batch_check(&file, &errors);
+    status = batch_check(&file, NULL, &errors);
     target_messages(&errors, status != STATUS_OK);
     TARGET_CHECK(status == STATUS_OK || status == STATUS_INPUT || status == STATUS_FILE);
     case_free(&file);
