@@ -105,18 +105,35 @@ static int any_shape(const struct case_file *file, enum anvil_shape shape)
     return 0;
 }
 
+/* Whether an impact falls on a shape with the usual value of a size. */
+static int any_usual(const struct case_file *file, enum anvil_shape shape, enum anvil_size size)
+{
+    double usual = anvil_ranges[shape][size].usual;
+    for (size_t i = 0; i < file->impact_count; i++) {
+        const struct case_anvil *anvil = &file->impacts[i].anvil;
+        double here = anvil->sizes.of[size];
+        if (file->impacts[i].angle == 0 && strcmp(anvil->shape, anvil_table[shape].name) == 0 &&
+            here == usual)
+            return 1;
+    }
+    return 0;
+}
+
 /* Anvils that are not what they are in the laboratory. */
 static void note_anvils(struct notes *notes, const struct case_file *file)
 {
     for (int shape = 0; shape < ANVIL_SHAPE_COUNT; shape++) {
         const struct anvil_info *info = &anvil_table[shape];
+        int usual = 0;
+        for (int size = 0; size < ANVIL_SIZE_COUNT; size++)
+            usual |= any_usual(file, info->shape, (enum anvil_size)size);
         NOTE_IF(
             notes, anvil_equal_overlap(info->shape) && any_shape(file, info->shape),
             "%s: equal-overlap anvil, a body of revolution that meets the same area of the undeformed outer "
-            "surface at every depth; usual sizes from memory",
-            info->name);
+            "surface at every depth%s",
+            info->name, usual ? "; usual sizes from memory" : "");
     }
-    NOTE_IF(notes, any_shape(file, ANVIL_KERBSTONE),
+    NOTE_IF(notes, any_usual(file, ANVIL_KERBSTONE, ANVIL_LENGTH),
             "a kerbstone without `length` is longer than the contact");
 }
 

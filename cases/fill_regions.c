@@ -251,10 +251,24 @@ static void fill_bounds(struct fill *fill, size_t index)
     fill->file->map.regions[index] = region->shape;
 }
 
+/* Turns the pairs so that the lowest azimuth comes first. */
+static void turn_pairs(double *azimuth, double *elevation, size_t count, size_t first)
+{
+    for (size_t i = 0; i < first; i++) {
+        double lead[] = {azimuth[0], elevation[0]};
+        memmove(azimuth, azimuth + 1, (count - 1) * sizeof *azimuth);
+        memmove(elevation, elevation + 1, (count - 1) * sizeof *elevation);
+        azimuth[count - 1] = lead[0];
+        elevation[count - 1] = lead[1];
+    }
+}
+
+/* Pairs [azimuth, elevation] once round, beginning anywhere; 180 deg is -180 deg. */
 static void fill_edge_pairs(struct fill *fill, const struct node *list)
 {
     struct helmet_map *map = &fill->file->map;
-    for (size_t i = 0; i < list->count; i++) {
+    size_t count = list->count, lowest = 0;
+    for (size_t i = 0; i < count; i++) {
         const struct node *pair = list->items[i];
         if (pair->kind != NODE_SEQUENCE || pair->count != 2) {
             node_error(tree_of(fill), pair, fill->errors,
@@ -264,10 +278,14 @@ static void fill_edge_pairs(struct fill *fill, const struct node *list)
         fill_value(fill, pair->items[0], "azimuth", QUANTITY_ANGLE, -pi, pi, &map->edge_azimuth[i]);
         fill_value(fill, pair->items[1], "elevation", QUANTITY_ANGLE, -pi / 2, pi / 2,
                    &map->edge_elevation[i]);
-        if (i > 0 && map->edge_azimuth[i] <= map->edge_azimuth[i - 1])
-            node_error(tree_of(fill), pair, fill->errors, "azimuths of `lower_edge` must ascend");
-        if (map->edge_azimuth[i] >= pi)
-            node_error(tree_of(fill), pair->items[0], fill->errors, "write -180 deg in place of 180 deg");
+        map->edge_azimuth[i] = map->edge_azimuth[i] >= pi ? -pi : map->edge_azimuth[i];
+        lowest = map->edge_azimuth[i] < map->edge_azimuth[lowest] ? i : lowest;
+    }
+    turn_pairs(map->edge_azimuth, map->edge_elevation, count, lowest);
+    for (size_t i = 1; i < count; i++) {
+        if (map->edge_azimuth[i] <= map->edge_azimuth[i - 1])
+            node_error(tree_of(fill), list->items[(lowest + i) % count], fill->errors,
+                       "azimuths of `lower_edge` must ascend, once round the head");
     }
 }
 

@@ -363,6 +363,8 @@ enum status schema_unknown(const struct tree *tree, const struct node *node, con
 static size_t group_names(enum schema_group group, const char *names[NAMES_MAX])
 {
     size_t count = 0;
+    if (group == SCHEMA_CASE)
+        names[count++] = "include"; /* read before all else */
     for (size_t i = 0; i < schema_count; i++) {
         if (schema_table[i].group == group && schema_table[i].kind != SCHEMA_LATER) {
             assert(count < NAMES_MAX);

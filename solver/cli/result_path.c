@@ -123,6 +123,9 @@ static enum status check_output(const char *const *cases, size_t count, const ch
         inputs += (size_t)is_input(cases[i]);
     if (inputs > 1)
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "standard input (-) can be read only once");
+    if (output && strcmp(output, "-") == 0)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0,
+                          "-o -: a result file does not go to standard output; --json does");
     if (output && count > 1 && !is_folder(output))
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0,
                           "-o '%s': with several cases or models it names a folder, and ends in /", output);

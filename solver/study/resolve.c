@@ -268,12 +268,20 @@ static enum status take_layer(struct making *making, const struct case_layer *fr
     return STATUS_OK;
 }
 
-static enum status take_layers(struct making *making, const struct case_layer *from, size_t count,
-                               struct liner_layer *layers)
+/* `region`: its name, NULL for a pad. */
+static enum status take_layers(struct making *making, const char *region, const struct case_layer *from,
+                               size_t count, struct liner_layer *layers)
 {
     enum status status = STATUS_OK;
-    for (size_t i = 0; status == STATUS_OK && !making->sentence[0] && i < count; i++)
+    for (size_t i = 0; status == STATUS_OK && !making->sentence[0] && i < count; i++) {
         status = take_layer(making, &from[i], &layers[i]);
+        size_t used = strlen(making->sentence);
+        if (used > 0 && region)
+            snprintf(making->sentence + used, RESOLVE_SENTENCE - used, " (region '%.48s', layer %zu)", region,
+                     i + 1);
+        else if (used > 0)
+            snprintf(making->sentence + used, RESOLVE_SENTENCE - used, " (layer %zu)", i + 1);
+    }
     return status;
 }
 
@@ -296,7 +304,7 @@ static enum status resolve_pad(struct making *making)
     setup->cell = file->solver.cell;
     setup->duration = file->solver.duration;
     setup->layer_count = file->pad.layer_count;
-    return take_layers(making, file->pad.layers, file->pad.layer_count, setup->layers);
+    return take_layers(making, NULL, file->pad.layers, file->pad.layer_count, setup->layers);
 }
 
 /* Shares of the regions between `count` pairs of neighbouring edges, turned so that each region's are
@@ -406,7 +414,7 @@ static enum status take_region(struct making *making, const struct stack_site *s
                  stack.excess * 1e3);
         return STATUS_OK;
     }
-    return take_layers(making, from->layers, from->layer_count, region->layers);
+    return take_layers(making, from->shape.name, from->layers, from->layer_count, region->layers);
 }
 
 /* A segment of the shell longer than the characteristic length would give back more energy than its crack

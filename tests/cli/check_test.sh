@@ -22,7 +22,7 @@ says "an anvil that is not computed" out "not computed: oblique impacts"
 # what else will not be computed is foreseen too, and how long the rest takes
 run check "$source/cases/smallest.yaml" \
     -s 'impacts=[{at: P, speed: 5 m/s, temperature: -40 degC}, {at: P, hits: [5 m/s, 4 m/s]}, {at: P, speed: 5 m/s}]'
-says "a temperature outside the table" out "not computed: eps is known from -20 to 50 degC, not at -40 degC"
+says "a temperature outside the table" out "not computed: eps is known from -20 to 50 degC, not at -40 degC (region 'liner', layer 1)"
 says "repeated hits on a helmet" out "not computed: repeated hits on a helmet"
 same "the third is computed" 2 "$(grep -c 'not computed' "$scratch/out")"
 says "expected time" out "model axisymmetric; about 0.3 s of processor time"

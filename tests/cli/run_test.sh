@@ -465,4 +465,10 @@ same "another file under the journal's name: untouched" mine "$(cat under.h5.par
 rm under.h5.part
 pad 4 | "$FOAMPULSE" run - -q >out 2>err
 same "standard input: no journal" 0 "$(find . -name '*.part' | grep -c .)"
+run run "$source/cases/bench-pad.yaml" -o -
+exits "-o -: status" 2
+says "-o -: said" err "a result file does not go to standard output"
+run run "$source/cases/bench-pad.yaml" --model columns
+exits "--model of a pad: status" 2
+says "--model of a pad: said" err "is a pad, which has one model"
 finish

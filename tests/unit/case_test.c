@@ -535,6 +535,28 @@ Test(case_helmet, impacts_of_the_full_case)
     case_free(&file);
 }
 
+/* Pairs of the lower edge may begin anywhere; 180 deg and -180 deg are one. */
+Test(case_helmet, lower_edge_goes_round)
+{
+    static const char *const edges[] = {"[[-90 deg, -20 deg], [0 deg, -10 deg], [180 deg, -40 deg]]",
+                                        "[[0 deg, -10 deg], [180 deg, -40 deg], [-90 deg, -20 deg]]",
+                                        "[[-180 deg, -40 deg], [-90 deg, -20 deg], [0 deg, -10 deg]]"};
+    static const double azimuth[] = {-180, -90, 0}, elevation[] = {-40, -20, -10};
+    for (size_t k = 0; k < 3; k++) {
+        struct case_file file;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: %s}\n" LINER IMPACT, edges[k]);
+        load_sound(text, &file);
+        cr_assert_eq(file.map.edge_count, 3);
+        for (size_t i = 0; i < 3; i++) {
+            cr_expect_float_eq(file.map.edge_azimuth[i] * 180 / 3.14159265358979, azimuth[i], 1e-9);
+            cr_expect_float_eq(file.map.edge_elevation[i] * 180 / 3.14159265358979, elevation[i], 1e-9);
+        }
+        case_free(&file);
+    }
+}
+
 Test(case_helmet, own_headform_shell_and_anvil)
 {
     struct case_file file;
@@ -690,8 +712,9 @@ static const struct fault helmet_faults[] = {
      "shell: {material: abs, thickness: 3 mm, lower_edge: [[0 deg, -30 deg], @[0 deg, -20 deg]]}\n" LINER
          IMPACT,
      "must ascend"},
-    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: [[@180 deg, -30 deg]]}\n" LINER IMPACT,
-     "-180 deg in place of 180 deg"},
+    {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: [[180 deg, -30 deg], [0 deg, -20 deg], "
+              "@[-180 deg, -30 deg]]}\n" LINER IMPACT,
+     "must ascend, once round the head"},
     {HEADFORM "shell: {material: abs, thickness: 3 mm, lower_edge: @-30}\n" LINER IMPACT, "no unit"},
     {HEADFORM SHELL LINER IMPACT "striker: @{mass: 5 kg}\n", "falls on a `pad`"},
     {HEADFORM SHELL LINER IMPACT "model: @pad\n", "does not fit a helmet"},

@@ -201,3 +201,22 @@ Test(assumptions, what_has_no_effect_is_told)
     cr_expect(assumes(&file, "friction of the liner on the head 0.16"));
     case_free(&file);
 }
+
+/* Sizes that are given are not said to be usual ones. */
+Test(assumptions, own_sizes_of_a_kerbstone)
+{
+    struct case_file file;
+    load("headform: {size: J}\nshell: {" SHELL_OWN "}\nliner: {density: 50 g/l, thickness: 30 mm}\n"
+         "impacts: [{at: P, anvil: {shape: kerbstone, radius: 20 mm, length: 200 mm}, speed: 5 m/s}]\n",
+         &file);
+    cr_expect(assumes(&file, "kerbstone: equal-overlap anvil"));
+    cr_expect_not(assumes(&file, "usual sizes from memory"));
+    cr_expect_not(assumes(&file, "without `length`"));
+    case_free(&file);
+    load("headform: {size: J}\nshell: {" SHELL_OWN "}\nliner: {density: 50 g/l, thickness: 30 mm}\n"
+         "impacts: [{at: P, anvil: {shape: kerbstone, radius: 20 mm}, speed: 5 m/s}]\n",
+         &file);
+    cr_expect(assumes(&file, "without `length`"));
+    cr_expect(assumes(&file, "usual sizes from memory"));
+    case_free(&file);
+}
