@@ -4,12 +4,30 @@
 #include <stdio.h>
 #include <string.h>
 
-static const char *name_of(const struct case_result *result)
+static const char *file_of(const struct case_result *result)
 {
-    if (result->title && result->title[0])
-        return result->title;
     const char *file = result->file ? result->file : "", *slash = strrchr(file, '/');
     return slash ? slash + 1 : file;
+}
+
+/* Whether two results have titles that begin alike, so that pictures, which cut long names, would show them
+ * as one. */
+static int titles_alike(const struct case_result *results, size_t count)
+{
+    enum { SHOWN = 18 };
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < i; k++) {
+            if (results[i].title && results[k].title &&
+                strncmp(results[i].title, results[k].title, SHOWN) == 0)
+                return 1;
+        }
+    }
+    return 0;
+}
+
+static const char *name_of(const struct case_result *result, int by_file)
+{
+    return !by_file && result->title && result->title[0] ? result->title : file_of(result);
 }
 
 /* Two models of one case go by their names. */
@@ -102,10 +120,11 @@ const struct hit_result *layouts_pick(const struct case_result *results, size_t 
     const struct hit_result *best = governing(results, count, 1);
     if (!best)
         best = governing(results, count, 0);
+    int by_file = titles_alike(results, count);
     for (size_t i = 0; i < count; i++) {
         const char *model = model_of(results, count, i);
-        layouts[i] =
-            (struct layout){&results[i], same_hit(&results[i], best), model ? model : name_of(&results[i])};
+        layouts[i] = (struct layout){&results[i], same_hit(&results[i], best),
+                                     model ? model : name_of(&results[i], by_file)};
     }
     return best;
 }

@@ -16,7 +16,8 @@ enum { LAYOUTS_MOST = 8, LAYOUT_TEXT = 160 };
 struct layout {
     const struct case_result *result;
     const struct hit_result *hit; /* NULL: this layout has no such hit, or it was not computed */
-    const char *name; /* title, or the name of the file; the model where it tells two results apart */
+    const char *name; /* title; the name of the file where there is none or two begin alike; the model where
+                       * it tells two results apart */
 };
 
 /* Fills (count) layouts, count <= LAYOUTS_MOST. The governing hit has the smallest margin of all layouts;

@@ -4,6 +4,7 @@
 #include <sys/stat.h>
 
 #include "cases/store.h"
+#include "plots/layouts.h"
 #include "plots/plots.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
@@ -155,6 +156,21 @@ static enum status draw(const struct order *order, size_t at, const struct case_
     return STATUS_OK;
 }
 
+/* Results without the impact that governs are not in the pictures of it: said once. */
+static void tell_left_out(const struct options *options, const struct case_result *results)
+{
+    struct layout layouts[LAYOUTS_MOST];
+    size_t count = options->operand_count;
+    if (count < 2 || count > LAYOUTS_MOST || !layouts_pick(results, count, layouts))
+        return;
+    for (size_t i = 0; i < count; i++) {
+        if (!layouts[i].hit)
+            terminal_print(stderr, STYLE_WARNING,
+                           "%s: has not the impact that governs, and is left out of pictures of it\n",
+                           options->operands[i]);
+    }
+}
+
 enum status command_plot(const struct options *options)
 {
     struct errors errors = {0};
@@ -167,6 +183,8 @@ enum status command_plot(const struct options *options)
         read_order(options, &order, &errors);
     for (size_t i = 0; !errors.count && i < options->operand_count; i++)
         store_read(options->operands[i], &results[i], &errors);
+    if (!errors.count && !options->quiet)
+        tell_left_out(options, results);
     for (size_t i = 0; !errors.count && i < PLOT_COUNT && !*terminal_interrupted(); i++) {
         if (order.wanted[i])
             draw(&order, i, results, options, &errors);

@@ -24,6 +24,12 @@ run plot "$scratch/out.d/smallest.columns.h5" "$scratch/out.d/smallest.axisymmet
 says "a picture names the first" out "columns"
 says "a picture names the second" out "axisymmetric"
 
+# a result of another kind has not the impact that is drawn
+run run "$source/cases/bench-pad.yaml" -q -o "$scratch/pad.h5"
+run plot "$scratch/out.d/smallest.columns.h5" "$scratch/pad.h5" --picture pulse --format text
+says "a result that is left out is told" err "pad.h5: has not the impact that governs, and is left out"
+same "only that one" 1 "$(grep -c 'left out' "$scratch/err")"
+
 run run "$case" --model columns,column
 exits "an unknown model" 2
 says "an unknown model: allowed" err "--model takes columns|axisymmetric, not 'columns,column'"

@@ -257,6 +257,24 @@ static int text_place(const char *text, double place[2])
     return 1;
 }
 
+/* Titles that begin alike would be cut to the same words: files tell them apart. */
+Test(plots, layouts_are_told_apart)
+{
+    static char titles[3][64] = {"Two-density touring liner, size M shell, variant 1",
+                                 "Two-density touring liner, size M shell, variant 2", "Another"},
+                files[3][16] = {"a/v1.yaml", "b/v2.yaml", "v3.yaml"};
+    struct case_result results[3];
+    struct layout layouts[3];
+    for (size_t i = 0; i < 3; i++)
+        results[i] = (struct case_result){.title = titles[i], .file = files[i]};
+    layouts_pick(results, 3, layouts);
+    cr_expect_str_eq(layouts[0].name, "v1.yaml");
+    cr_expect_str_eq(layouts[1].name, "v2.yaml");
+    layouts_pick(results + 1, 2, layouts);
+    cr_expect_str_eq(layouts[0].name, results[1].title);
+    cr_expect_str_eq(layouts[1].name, "Another");
+}
+
 /* What names a mark is not printed over by curves, windows or the names of layouts, and is not cut off. */
 Test(plots, labels_have_room)
 {
