@@ -247,12 +247,20 @@ static int same_speeds(const struct case_impact *a, const struct case_impact *b)
     return same;
 }
 
+static int same_sizes(const struct anvil_sizes *a, const struct anvil_sizes *b)
+{
+    int same = 1;
+    for (int i = 0; i < ANVIL_SIZE_COUNT; i++)
+        same &= a->of[i] == b->of[i] || (isnan(a->of[i]) && isnan(b->of[i]));
+    return same;
+}
+
 /* Whether two impacts are solved alike. */
 static int same_impact(const struct case_impact *a, const struct case_impact *b)
 {
     return a->elevation == b->elevation && a->azimuth == b->azimuth && a->angle == b->angle &&
            a->temperature == b->temperature && strcmp(a->anvil.shape, b->anvil.shape) == 0 &&
-           memcmp(&a->anvil.sizes, &b->anvil.sizes, sizeof a->anvil.sizes) == 0 && isnan(a->head_friction) &&
+           same_sizes(&a->anvil.sizes, &b->anvil.sizes) && isnan(a->head_friction) &&
            isnan(b->head_friction) && a->recovered == b->recovered && same_speeds(a, b);
 }
 
@@ -320,10 +328,10 @@ static void strike_sites(struct fill *fill, const struct node *test, const struc
 static int is_symmetric(const struct helmet_map *map)
 {
     const double degree = 3.14159265358979323846 / 180;
-    for (double elevation = -89.7; elevation < 90; elevation += 2) {
-        for (double azimuth = 0.7; azimuth < 180; azimuth += 2) {
-            if (helmet_map_region(map, elevation * degree, azimuth * degree) !=
-                helmet_map_region(map, elevation * degree, -azimuth * degree))
+    for (int i = 0; i < 90; i++) {
+        for (int k = 0; k < 90; k++) {
+            double elevation = (2 * i - 89.7) * degree, azimuth = (2 * k + 0.7) * degree;
+            if (helmet_map_region(map, elevation, azimuth) != helmet_map_region(map, elevation, -azimuth))
                 return 0;
         }
     }

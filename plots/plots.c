@@ -6,6 +6,7 @@
 #include "plots/energy.h"
 #include "plots/headmap.h"
 #include "plots/layouts.h"
+#include "plots/margins.h"
 #include "plots/pulse.h"
 #include "plots/section.h"
 
@@ -15,6 +16,7 @@ const struct plot_info plot_table[PLOT_COUNT] = {
     {"crush", "force on the headform against crush in % of the liner's thickness, all layouts", 1},
     {"layers", "crush of each layer against time", 0},
     {"energy", "energy by part: against time, or at the end for several layouts", 0},
+    {"margins", "margins of all hits to their nearest limits, worst first", 0},
     {"section", "the deformed cross-section, coloured by strain, density or stress (model axisymmetric)", 0},
 };
 
@@ -24,8 +26,8 @@ typedef enum status compose(struct script *, const struct layout *, size_t, enum
                             struct errors *);
 
 /* The last takes a view besides. */
-static compose *const composers[PLOT_COUNT - 1] = {pulse_compose, headmap_compose, crush_compose,
-                                                   layers_compose, energy_compose};
+static compose *const composers[PLOT_COUNT - 1] = {pulse_compose,  headmap_compose, crush_compose,
+                                                   layers_compose, energy_compose,  margins_compose};
 
 enum status plots_draw(const char *name, const struct case_result *results, size_t count,
                        const struct section_view *view, enum picture_format format, const char *path,

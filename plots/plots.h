@@ -14,7 +14,7 @@ struct plot_info {
     int by_default; /* drawn when no names are given */
 };
 
-enum { PLOT_COUNT = 6, PLOT_RESULTS = 8 };
+enum { PLOT_COUNT = 7, PLOT_RESULTS = 8 };
 extern const struct plot_info plot_table[PLOT_COUNT];
 
 /* Draws a picture of one or several results (at most PLOT_RESULTS, the first is the baseline) into the file

@@ -52,9 +52,9 @@ static const struct command table[] = {
      "Names: smallest (when none is given), pad, touring. To start: foampulse example > mine.yaml", 0,
      command_example},
     {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run has written",
-     "Pictures: pulse, headmap, crush; on request layers, energy, section. Of several results the first is "
-     "the\n"
-     "baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
+     "Pictures: pulse, headmap, crush; on request layers, energy, margins, section. Of several results the\n"
+     "first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o "
+     "names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
      "Several results are compared with the first.", BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE),

@@ -32,7 +32,7 @@ static const struct row {
     [OPTION_CSV] = {KIND_FLAG, AT(csv), 0, "csv", NULL, NULL, "comma-separated values"},
     [OPTION_ALL] = {KIND_FLAG, AT(all), 0, "all", NULL, NULL, "every row, not only the eight worst"},
     [OPTION_PICTURE] = {KIND_TEXT, AT(picture), 0, "picture", "NAME,...", NULL,
-                        "pictures to draw: pulse, headmap, crush, layers, energy, section"},
+                        "pictures to draw: pulse, headmap, crush, layers, energy, margins, section"},
     [OPTION_FORMAT] = {KIND_TEXT, AT(format), 0, "format", "NAME", "png|svg|pdf|gif|text",
                        "format of pictures: png, svg, pdf, gif (cross-sections move) or text"},
     [OPTION_AT] = {KIND_TEXT, AT(at), 0, "at", "TIME,...", NULL,

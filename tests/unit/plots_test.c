@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "plots/margins.h"
 #include "plots/plots.h"
 #include "plots/script.h"
 #include "tests/support/sample_result.h"
@@ -255,6 +256,52 @@ static int text_place(const char *text, double place[2])
     place[0] *= 100 / width;
     place[1] *= 100 / height;
     return 1;
+}
+
+/* The worst come first, and no more than there is room for; a hit without a limit has no bar, one that a
+ * second layout lacks has the first one's. */
+Test(plots, margins_worst_first)
+{
+    enum { HITS = 30 };
+    static struct hit_result hits[HITS];
+    static struct judgement judgements[HITS];
+    static char name[] = "Layout";
+    struct case_result result = {.title = name, .hit_count = HITS, .hits = hits}, other = {.title = name};
+    struct layout layouts[2] = {{&result, &hits[0], name}, {&other, NULL, name}};
+    struct errors errors = {0};
+    for (int i = 0; i < HITS; i++) {
+        double margin = 0.01 * (double)((7 * i) % HITS) - 0.1; /* each of -10 .. 19 % once */
+        judgements[i] = (struct judgement){.metric = METRIC_peak,
+                                           .limit = 100,
+                                           .value = 100 - 100 * margin,
+                                           .margin = margin,
+                                           .state = margin < 0 ? VERDICT_EXCEEDS : VERDICT_WITHIN};
+        hits[i] = (struct hit_result){.impact = i + 1,
+                                      .hit = 1,
+                                      .speed = 1 + (7 * i) % HITS,
+                                      .judgement_count = i == 3 ? 0 : 1,
+                                      .judgements = &judgements[i]};
+        snprintf(hits[i].site, sizeof hits[i].site, "P");
+        snprintf(hits[i].anvil, sizeof hits[i].anvil, "flat");
+    }
+    for (size_t count = 1; count <= 2; count++) {
+        struct script script = {0};
+        cr_assert_eq(margins_compose(&script, layouts, count, PICTURE_PNG, &errors), STATUS_OK);
+        cr_expect(strstr(script.text, "the worst 24 of 29 hits") != NULL);
+        const char *last = script.text;
+        for (int k = 0; k < MARGINS_ROWS + 1; k++) { /* hit 3 would stand at 22 m/s */
+            char tic[64];
+            snprintf(tic, sizeof tic, "'P, flat, %d m/s, 0 °C' %d", k < 21 ? k + 1 : k + 2, -k);
+            const char *at = strstr(last, tic);
+            cr_expect(k < MARGINS_ROWS ? at != NULL : at == NULL, "row %d: %s", k, tic);
+            last = at ? at : last;
+        }
+        script_free(&script);
+    }
+    result.hit_count = 0;
+    struct script script = {0};
+    cr_expect_eq(margins_compose(&script, layouts, 1, PICTURE_PNG, &errors), STATUS_INPUT);
+    script_free(&script);
 }
 
 /* Titles that begin alike would be cut to the same words: files tell them apart. */
