@@ -53,7 +53,7 @@ static const struct command table[] = {
      command_example},
     {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run has written",
      "Pictures: pulse, headmap, crush; on request layers, energy, margins, section. Of several results the\n"
-     "first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o "
+     "first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o\n"
      "names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
