@@ -80,13 +80,13 @@ static size_t pick_rows(const struct layout *layouts, size_t count, struct row r
 /* "P, flat, 8.2 m/s, -20 °C", with the number of a hit behind the first and the size of a helmet. */
 static void condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
 {
-    char again[24] = "", size[56] = "";
+    char again[24] = "", size[24] = "";
     if (hit->hit > 1)
         snprintf(again, sizeof again, ", hit %d", hit->hit);
     if (hit->size[0])
-        snprintf(size, sizeof size, "%s: ", hit->size);
-    snprintf(text, LAYOUT_TEXT, "%s%s, %s, %.4g m/s, %.4g °C%s", size, hit->site, hit->anvil, hit->speed,
-             hit->temperature, again);
+        snprintf(size, sizeof size, "%.20s: ", hit->size);
+    snprintf(text, LAYOUT_TEXT, "%s%.32s, %.32s, %.4g m/s, %.4g °C%s", size, hit->site, hit->anvil,
+             hit->speed, hit->temperature, again);
 }
 
 /* "HIC 3615 of 2880": the judgement that a bar stands for. */
