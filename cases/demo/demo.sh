@@ -45,6 +45,8 @@ cat <<'END'
 What to try next, from this folder and with that PATH:
   foampulse check cases/demo/crown.yaml                                  what the program understood
   foampulse run cases/demo/crown.yaml -s liner.crown.layers.2.density="25 g/l" -o .build/demo/softer.h5
+  foampulse run cases/demo/crown.yaml -s programme=en-1078 -o .build/demo/en-1078.h5
+                                                                         the impacts and limits of a standard
   foampulse list foams                                                   what the foams are, and from where
   foampulse example > mine.yaml                                          a commented case to start from
 END

@@ -135,7 +135,8 @@ static int has_idle_layer(const struct hit_result *hit)
     return 0;
 }
 
-static void hint_density(const struct case_file *file, const struct case_result *result)
+static void hint_density(const struct options *options, const struct case_file *file,
+                         const struct case_result *result)
 {
     char path[256], setting[512];
     const struct hit_result *hit = result->worst_hit >= 0 ? &result->hits[result->worst_hit] : NULL;
@@ -151,17 +152,26 @@ static void hint_density(const struct case_file *file, const struct case_result 
         terminal_print(stderr, STYLE_FAINT, " in %zu of %zu hits over a limit", agreeing, over);
     terminal_print(stderr, STYLE_FAINT, ", so try: foampulse run");
     print_word(file->path);
+    for (size_t i = 0; i < options->set_count; i++) {
+        terminal_print(stderr, STYLE_PLAIN, " -s");
+        print_word(options->sets[i]);
+    }
+    if (options->model) {
+        terminal_print(stderr, STYLE_PLAIN, " --model");
+        print_word(options->model);
+    }
     terminal_print(stderr, STYLE_PLAIN, " -s");
     print_word(setting);
     terminal_print(stderr, STYLE_PLAIN, "\n");
 }
 
-void hint_after_run(const struct case_file *files, const struct case_result *results, size_t count)
+void hint_after_run(const struct options *options, const struct case_file *files,
+                    const struct case_result *results, size_t count)
 {
     size_t best = 0;
     for (size_t i = 0; i < count; i++)
         best = results[i].worst_margin > results[best].worst_margin ? i : best;
     hint_pictures(results, count);
     if (count > 0 && results[best].worst_margin < 0)
-        hint_density(&files[best], &results[best]);
+        hint_density(options, &files[best], &results[best]);
 }

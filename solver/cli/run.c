@@ -357,7 +357,7 @@ enum status command_run(const struct options *options)
         status = status_worse(status, run_gate(&run));
         if (!options->quiet) {
             print_files(&run);
-            hint_after_run(run.files, run.results, run.solved);
+            hint_after_run(options, run.files, run.results, run.solved);
         }
     }
     terminal_errors(&errors, options->json);

@@ -38,7 +38,7 @@ run run both.yaml
 same "both ways: one bottoms out, one is too stiff" 2 "$(grep -c 'exceeds: peak g  *bottoms out\|exceeds: peak g  *too stiff' out)"
 same "both ways: no density is suggested" 0 "$(grep -c 'so try' err)"
 run run both.yaml -s impacts.2.speed='7.2 m/s' -f
-says "one way: in how many" err "bottoms out in 2 of 2 hits over a limit, so try: foampulse run both.yaml -s 'pad.layers.1.density=35 kg/m3'"
+says "one way: in how many" err "bottoms out in 2 of 2 hits over a limit, so try: foampulse run both.yaml -s 'impacts.2.speed=7.2 m/s' -s 'pad.layers.1.density=35 kg/m3'"
 run run both.yaml -s limits.peak_g='80 g' -f
 says "one hit over a limit" err "bottoms out, so try: foampulse run both.yaml"
 
