@@ -220,5 +220,10 @@ enum status case_warnings(const struct case_file *file, char ***list, size_t *co
         "cells of %.3g mm are thinner than the smallest expanded bead of eps at %.3g kg/m3, %.3g mm, below "
         "which the foam is no continuum",
         1e3 * file->solver.cell, density, 1e3 * bead);
+    size_t layers = 0;
+    for (size_t i = 0; i < file->region_count; i++)
+        layers = file->regions[i].layer_count > layers ? file->regions[i].layer_count : layers;
+    NOTE_IF(&notes, file->layers_slip && layers < 2,
+            "interface: slip changes nothing, as no region has two layers");
     return notes.status;
 }

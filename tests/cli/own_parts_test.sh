@@ -191,6 +191,7 @@ same "interface: three answers" 3 "$(echo $peaks | tr ' ' '\n' | sort -u | grep 
 run run strain.yaml -v -f --model columns -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface: slip}'
 says "interface: slip is told" out \
     "layers of the liner slip on each other and part, friction 0.3: from memory, unchecked; by columns"
+says "interface: slip, one layer" out "warning: interface: slip changes nothing, as no region has two layers"
 says "interface: slip, by columns" out "warning: interface: slip changes nothing by columns"
 run check strain.yaml -s liner='{foam: eps, density: 40 kg/m3, thickness: 35 mm, interface_friction: 0.2}'
 exits "interface_friction of bonded layers: status" 2
