@@ -289,13 +289,17 @@ static enum status run_solve(struct run *run, struct errors *errors)
 /* --- printing --------------------------------------------------------------------------------------------
  */
 
-/* Is there a hit that --gate does not let through? Tight is under its limit. */
+/* Is there anything that --gate does not let through? Tight is under its limit. Tests of impacts that are not
+ * covered make the verdict incomplete; what the model does not touch at all is only listed. */
 static int gate_closed(const struct case_result *result)
 {
-    int closed = result->not_covered_count > 0 ||
-                 (result->verdict != VERDICT_WITHIN && result->verdict != VERDICT_TIGHT);
-    for (size_t i = 0; i < result->hit_count; i++)
-        closed |= result->hits[i].status != HIT_COMPUTED || result->hits[i].judgement_count == 0;
+    int closed = result->verdict != VERDICT_WITHIN && result->verdict != VERDICT_TIGHT;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        closed |= hit->status != HIT_COMPUTED || hit->judgement_count == 0;
+        for (size_t k = 0; k < hit->judgement_count; k++)
+            closed |= hit->judgements[k].state == VERDICT_NO_LIMIT;
+    }
     return closed;
 }
 

@@ -192,6 +192,35 @@ static void print_falling(const char *before, double mass)
     terminal_print(stdout, STYLE_PLAIN, mass < 0.995 ? "%s%.3g kg; " : "%s%.2f kg; ", before, mass);
 }
 
+/* Whether a judgement before this one is of the same programme. */
+static int is_named(const struct case_result *result, size_t hit, size_t judgement)
+{
+    const char *name = result->hits[hit].judgements[judgement].programme;
+    for (size_t i = 0; i <= hit; i++) {
+        size_t end = i == hit ? judgement : result->hits[i].judgement_count;
+        for (size_t k = 0; k < end; k++) {
+            if (strcmp(result->hits[i].judgements[k].programme, name) == 0)
+                return 1;
+        }
+    }
+    return 0;
+}
+
+/* "programme un-r22.06, ./house.yaml; " of those that judged a hit. */
+static void print_programmes(const struct case_result *result)
+{
+    size_t told = 0;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        for (size_t k = 0; k < result->hits[i].judgement_count; k++) {
+            const char *name = result->hits[i].judgements[k].programme;
+            if (name[0] && !is_named(result, i, k))
+                say(STYLE_PLAIN, told++ ? ", " : "programme ", name, "");
+        }
+    }
+    if (told)
+        terminal_print(stdout, STYLE_PLAIN, "; ");
+}
+
 static void print_header(const struct case_result *result, const char *label)
 {
     const struct hit_result *hit = result->hit_count ? &result->hits[0] : NULL;
@@ -204,6 +233,7 @@ static void print_header(const struct case_result *result, const char *label)
         say(STYLE_FAINT, "  (", result->file, ")");
     terminal_print(stdout, STYLE_PLAIN, "\n");
     if (hit && strcmp(hit->model, "pad") != 0) {
+        print_programmes(result);
         say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
         say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");
         say(STYLE_PLAIN, hit->headform_own[0] ? " with " : "", hit->headform_own, "");
