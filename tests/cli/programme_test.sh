@@ -35,9 +35,9 @@ echo '  - {name: look, anvils: [flat], speed: 3 m/s, limits: none}' >tail
 sed -i '/^outside/d' house.yaml
 cat tail >>house.yaml
 run run case.yaml -f
-cp out first
 run show case.h5
-same "show says what run said" "$(grep -c 'P  *flat' first)" "$(grep -c 'P  *flat' out)"
+same "show: both hits" 2 "$(grep -c 'P  *flat' out)"
+says "show: provenance" out "limits of ./house.yaml our own: peak g 500 g"
 says "show: programme" out "programme ./house.yaml; headform"
 run run case.yaml --json -f
 same "json: tests" '"look/flat" "soft/flat"' "$(grep -A1 '"tests"' out | grep -o '"[a-z]*/flat"' | sort | tr '\n' ' ' | sed 's/ $//')"
