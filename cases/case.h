@@ -90,6 +90,7 @@ struct case_test {
 struct case_programme {
     char name[CASE_NAME]; /* as the case has it */
     struct node *root;
+    int sound;
 };
 
 enum {

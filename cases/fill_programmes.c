@@ -89,27 +89,6 @@ static struct node *parse(struct fill *fill, const struct node *name)
     return root;
 }
 
-/* The programme of a name, read once; NULL with an error. */
-static const struct case_programme *load(struct fill *fill, const struct node *name)
-{
-    struct case_file *file = fill->file;
-    for (size_t i = 0; i < file->programme_count; i++) {
-        if (strcmp(file->programmes[i].name, name->text) == 0)
-            return &file->programmes[i];
-    }
-    if (file->programme_count == CASE_PROGRAMMES) {
-        node_error(tree_of(fill), name, fill->errors, "a case takes %d programmes at most", CASE_PROGRAMMES);
-        return NULL;
-    }
-    struct node *root = parse(fill, name);
-    if (!root)
-        return NULL;
-    struct case_programme *programme = &file->programmes[file->programme_count++];
-    fill_name(programme->name, name->text);
-    programme->root = root;
-    return schema_check(tree_of(fill), root, SCHEMA_PROGRAMME, fill->errors) ? programme : NULL;
-}
-
 /* --- lists of words --- */
 
 /* Checks that a key holds a list of texts, and returns it; NULL when absent or faulty. */
@@ -199,6 +178,9 @@ static void read_limits(struct fill *fill, const struct case_programme *programm
     const char *source = schema_text(test, SCHEMA_TEST, "source");
     for (size_t i = 0; i < METRIC_COUNT; i++)
         into->limit[i] = NAN;
+    if (strlen(schema_text(test, SCHEMA_TEST, "provenance")) >= sizeof into->provenance)
+        node_error(tree_of(fill), node_get(test, "provenance"), fill->errors,
+                   "`provenance` takes %zu bytes of text at most", sizeof into->provenance - 1);
     snprintf(into->provenance, sizeof into->provenance, "%s", schema_text(test, SCHEMA_TEST, "provenance"));
     snprintf(into->source, sizeof into->source, "%s",
              source[0] ? source : schema_text(programme->root, SCHEMA_PROGRAMME, "source"));
@@ -207,7 +189,7 @@ static void read_limits(struct fill *fill, const struct case_programme *programm
             tree_of(fill), test, fill->errors,
             "`limits` is missing: {peak_g: 275 g, ...}, `none` where there are none on purpose, or `not "
             "established`");
-    } else if (limits->kind == NODE_MAPPING) {
+    } else if (limits->kind == NODE_MAPPING && limits->count > 0) {
         fill_metric_limits(fill, limits, into->limit, NULL);
     } else if (limits->kind == NODE_SCALAR && strcmp(limits->text, "not established") == 0) {
         snprintf(into->provenance, sizeof into->provenance, "not established here");
@@ -260,12 +242,21 @@ static int same_impact(const struct case_impact *a, const struct case_impact *b)
 {
     return a->elevation == b->elevation && a->azimuth == b->azimuth && a->angle == b->angle &&
            a->temperature == b->temperature && strcmp(a->anvil.shape, b->anvil.shape) == 0 &&
-           same_sizes(&a->anvil.sizes, &b->anvil.sizes) && isnan(a->head_friction) &&
-           isnan(b->head_friction) && a->recovered == b->recovered && same_speeds(a, b);
+           same_sizes(&a->anvil.sizes, &b->anvil.sizes) &&
+           (strcmp(a->condition, "wet") == 0) == (strcmp(b->condition, "wet") == 0) &&
+           isnan(a->head_friction) && isnan(b->head_friction) && a->recovered == b->recovered &&
+           same_speeds(a, b);
 }
 
+/* Lets a test judge an impact, once. */
 static void serve(struct fill *fill, struct case_impact *impact, int test, const struct node *place)
 {
+    const struct case_test *tests = fill->file->tests;
+    for (size_t i = 0; i < impact->test_count; i++) {
+        if (strcmp(tests[impact->tests[i]].programme, tests[test].programme) == 0 &&
+            strcmp(tests[impact->tests[i]].test, tests[test].test) == 0)
+            return;
+    }
     if (impact->test_count < CASE_JUDGES)
         impact->tests[impact->test_count++] = test;
     else
@@ -324,25 +315,51 @@ static void strike_sites(struct fill *fill, const struct node *test, const struc
     }
 }
 
+static int parts_alike(const struct case_layer *a, const struct case_layer *b)
+{
+    int alike = a->thickness == b->thickness && a->part_count == b->part_count;
+    for (size_t i = 0; alike && i < a->part_count; i++) {
+        const struct case_part *one = &a->parts[i], *other = &b->parts[i];
+        alike = strcmp(one->foam, other->foam) == 0 && one->share == other->share &&
+                one->voids == other->voids &&
+                (one->density == other->density || (isnan(one->density) && isnan(other->density)));
+    }
+    return alike;
+}
+
+/* Whether two regions are of the same foam, whatever they are called. */
+static int regions_alike(const struct case_file *file, int a, int b)
+{
+    if (a == b)
+        return 1;
+    if (a < 0 || b < 0)
+        return 0;
+    const struct case_region *one = &file->regions[a], *other = &file->regions[b];
+    int alike = one->shape.open == other->shape.open && one->layer_count == other->layer_count;
+    for (size_t i = 0; alike && i < one->layer_count; i++)
+        alike = parts_alike(&one->layers[i], &other->layers[i]);
+    return alike;
+}
+
 /* Whether both sides of the helmet are alike, at points 2 degrees apart that lie on no round bound. */
-static int is_symmetric(const struct helmet_map *map)
+static int is_symmetric(const struct case_file *file)
 {
     const double degree = 3.14159265358979323846 / 180;
     for (int i = 0; i < 90; i++) {
         for (int k = 0; k < 90; k++) {
             double elevation = (2 * i - 89.7) * degree, azimuth = (2 * k + 0.7) * degree;
-            if (helmet_map_region(map, elevation, azimuth) != helmet_map_region(map, elevation, -azimuth))
+            if (!regions_alike(file, helmet_map_region(&file->map, elevation, azimuth),
+                               helmet_map_region(&file->map, elevation, -azimuth)))
                 return 0;
         }
     }
     return 1;
 }
 
-/* What can be said of each test by itself; 1 when all are sound. */
-static int check_tests(struct fill *fill, const struct case_programme *programme)
+/* What can be said of each test by itself. */
+static void check_tests(struct fill *fill, const struct case_programme *programme)
 {
     const struct node *tests = node_get(programme->root, "tests");
-    size_t before = fill->errors->count;
     for (size_t t = 0; t < tests->count; t++) {
         struct case_test scratch;
         fill_required(fill, tests->items[t], "name");
@@ -351,7 +368,8 @@ static int check_tests(struct fill *fill, const struct case_programme *programme
         list_of(fill, programme, tests->items[t], "sites");
     }
     words(fill, programme->root, "other_side");
-    return fill->errors->count == before;
+    words(fill, programme->root, "not_covered");
+    words(fill, programme->root, "outside");
 }
 
 /* All impacts of a programme, up to the first test with a fault, as the next ones would repeat it. */
@@ -362,7 +380,7 @@ static void strike_all(struct fill *fill, const struct case_programme *programme
     size_t before = fill->errors->count;
     struct conditions conditions = read_conditions(fill, programme, use->temperatures);
     const struct node *other_side = node_get(programme->root, "other_side");
-    if (is_symmetric(&fill->file->map))
+    if (is_symmetric(fill->file))
         other_side = NULL;
     for (size_t t = 0; t < tests->count; t++) {
         const struct node *test = tests->items[t], *anvils = list_of(fill, programme, test, "anvils");
@@ -372,7 +390,8 @@ static void strike_all(struct fill *fill, const struct case_programme *programme
             if (number < 0)
                 return;
             strike_sites(fill, test, sites, anvils->items[a], &conditions, use, mass, number);
-            strike_sites(fill, test, other_side, anvils->items[a], &conditions, use, mass, number);
+            strike_sites(fill, test, node_get(test, "sites") ? NULL : other_side, anvils->items[a],
+                         &conditions, use, mass, number);
         }
     }
 }
@@ -384,12 +403,19 @@ static void not_covered(struct fill *fill, const struct case_programme *programm
 {
     struct case_file *file = fill->file;
     char line[NOT_COVERED_TEXT + CASE_NAME + 8];
-    if (file->not_covered_count == CASE_NOT_COVERED)
-        return;
     snprintf(line, sizeof line, "%s: %s", programme->name, text);
+    file->incomplete |= counts;
+    for (size_t i = 0; i < file->not_covered_count; i++) {
+        if (strcmp(file->not_covered[i], line) == 0)
+            return;
+    }
+    if (file->not_covered_count == CASE_NOT_COVERED) {
+        node_error(tree_of(fill), programme->root, fill->errors,
+                   "more than %d lines on what the programmes of a case do not cover", CASE_NOT_COVERED);
+        return;
+    }
     file->not_covered[file->not_covered_count] = fill_text(fill, line);
     file->not_covered_count += file->not_covered[file->not_covered_count] != NULL;
-    file->incomplete |= counts;
 }
 
 /* Behind what stands in `text`: "A, C, E". */
@@ -413,6 +439,18 @@ static void list_not_covered(struct fill *fill, const struct case_programme *pro
         not_covered(fill, programme, text, 0);
 }
 
+/* Whether the headform has a shape; if not, nothing can be computed on it and the programme is listed. */
+static int has_shape(struct fill *fill, const struct case_programme *programme)
+{
+    const char *missing = stack_head_missing(&fill->file->headform);
+    char text[NOT_COVERED_TEXT];
+    if (!missing)
+        return 1;
+    snprintf(text, sizeof text, "not computed: %s", missing);
+    not_covered(fill, programme, text, 1);
+    return 0;
+}
+
 /* Whether the programme strikes the headform of the case; if not, it is listed as not covered. */
 static int names_headform(struct fill *fill, const struct case_programme *programme)
 {
@@ -431,6 +469,47 @@ static int names_headform(struct fill *fill, const struct case_programme *progra
     snprintf(text + used, sizeof text - used, "%s", here);
     not_covered(fill, programme, text, 1);
     return 0;
+}
+
+/* --- programmes of a case --- */
+
+/* A programme of the case from the same file, whatever it was called; NULL when there is none. */
+static struct case_programme *find(const struct fill *fill, const char *path)
+{
+    struct case_file *file = fill->file;
+    for (size_t i = 0; i < file->programme_count; i++) {
+        if (strcmp(file->tree.files[file->programmes[i].root->file].path, path) == 0)
+            return &file->programmes[i];
+    }
+    return NULL;
+}
+
+/* The programme of a name, kept once; NULL with an error. */
+static const struct case_programme *load(struct fill *fill, const struct node *name)
+{
+    struct case_file *file = fill->file;
+    size_t before = fill->errors->count;
+    struct node *root = parse(fill, name);
+    if (!root)
+        return NULL;
+    struct case_programme *programme = find(fill, file->tree.files[root->file].path);
+    if (programme) {
+        node_free(root);
+        return programme->sound ? programme : NULL;
+    }
+    if (file->programme_count == CASE_PROGRAMMES) {
+        node_error(tree_of(fill), name, fill->errors, "a case takes %d programmes at most", CASE_PROGRAMMES);
+        node_free(root);
+        return NULL;
+    }
+    programme = &file->programmes[file->programme_count++];
+    *programme = (struct case_programme){.root = root};
+    fill_name(programme->name, name->text);
+    if (schema_check(tree_of(fill), root, SCHEMA_PROGRAMME, fill->errors) &&
+        fill_required(fill, root, "tests") && fill_required(fill, root, "headforms"))
+        check_tests(fill, programme);
+    programme->sound = fill->errors->count == before;
+    return programme->sound ? programme : NULL;
 }
 
 /* --- the key --- */
@@ -463,10 +542,7 @@ static void run_programme(struct fill *fill, const struct node *item, double mas
     if (!read_use(fill, item, &use))
         return;
     const struct case_programme *programme = load(fill, use.name);
-    if (!programme || !fill_required(fill, programme->root, "tests") ||
-        !fill_required(fill, programme->root, "headforms"))
-        return;
-    if (check_tests(fill, programme) && names_headform(fill, programme)) {
+    if (programme && has_shape(fill, programme) && names_headform(fill, programme)) {
         strike_all(fill, programme, &use, mass);
         list_not_covered(fill, programme);
     }
@@ -489,16 +565,12 @@ static int make_room(struct fill *fill)
     return file->programmes && file->tests && file->not_covered;
 }
 
-/* Programmes are for helmets on heads of a known shape. */
+/* Programmes are for helmets. */
 static int is_for(struct fill *fill, const struct node *place)
 {
-    const char *missing = fill->file->pad.present ? NULL : stack_head_missing(&fill->file->headform);
     if (fill->file->pad.present)
         node_error(tree_of(fill), place, fill->errors, "a programme strikes helmets: a `pad` has none");
-    else if (missing)
-        node_error(tree_of(fill), place, fill->errors, "a programme needs a headform with a shape: %s",
-                   missing);
-    return !fill->file->pad.present && !missing;
+    return !fill->file->pad.present;
 }
 
 void fill_programmes(struct fill *fill, double mass)
@@ -543,15 +615,11 @@ static int speeds_agree(struct fill *fill, const struct case_impact *impact, con
     return agree;
 }
 
-void fill_limits_of(struct fill *fill, const struct node *name)
+/* Each test to the impacts that it fits. */
+static void take_limits(struct fill *fill, const struct node *name, const struct case_programme *programme)
 {
     struct case_file *file = fill->file;
-    if (!is_for(fill, name) || (!file->programmes && !make_room(fill)))
-        return;
-    const struct case_programme *programme = load(fill, name);
-    const struct node *tests = programme ? node_get(programme->root, "tests") : NULL;
-    if (!tests || !names_headform(fill, programme))
-        return;
+    const struct node *tests = node_get(programme->root, "tests");
     for (size_t t = 0; t < tests->count; t++) {
         const struct node *anvils = list_of(fill, programme, tests->items[t], "anvils");
         for (size_t a = 0; anvils && a < anvils->count; a++) {
@@ -565,5 +633,26 @@ void fill_limits_of(struct fill *fill, const struct node *name)
                     serve(fill, &file->impacts[i], number, name);
             }
         }
+    }
+}
+
+void fill_limits_of(struct fill *fill, const struct node *name)
+{
+    struct case_file *file = fill->file;
+    if (!is_for(fill, name) || (!file->programmes && !make_room(fill)))
+        return;
+    const struct case_programme *programme = load(fill, name);
+    const struct node *tests = programme ? node_get(programme->root, "tests") : NULL;
+    if (!tests || !names_headform(fill, programme))
+        return;
+    take_limits(fill, name, programme);
+    for (size_t i = 0; i < file->impact_count; i++) {
+        const struct case_impact *impact = &file->impacts[i];
+        char text[NOT_COVERED_TEXT];
+        if (impact->test_count > 0)
+            continue;
+        snprintf(text, sizeof text, "no test on %s at %.4g m/s, no limits for impact %d", impact->anvil.name,
+                 impact->speed[0], impact->number);
+        not_covered(fill, programme, text, 0);
     }
 }

@@ -56,6 +56,22 @@ static int is_known(const struct layout *layouts, size_t before, const struct hi
     return 0;
 }
 
+/* Hits of all layouts that have no margin, as they were not computed or stay undecided. */
+static size_t count_open(const struct layout *layouts, size_t count)
+{
+    size_t open = 0;
+    for (size_t i = 0; i < count; i++) {
+        for (size_t h = 0; h < layouts[i].result->hit_count; h++) {
+            const struct hit_result *hit = &layouts[i].result->hits[h];
+            int undecided = hit->status != HIT_COMPUTED;
+            for (size_t k = 0; k < hit->judgement_count; k++)
+                undecided |= hit->judgements[k].state == VERDICT_UNDECIDED;
+            open += undecided && isnan(margin_of(hit));
+        }
+    }
+    return open;
+}
+
 /* The worst rows of all layouts; their count, and that of all rows there are. */
 static size_t pick_rows(const struct layout *layouts, size_t count, struct row rows[MARGINS_ROWS],
                         size_t *all)
@@ -214,15 +230,16 @@ enum status margins_compose(struct script *script, const struct layout *layouts,
     }
     double room = 0.2 * (high - low + 1);
     char title[LAYOUT_TEXT + 96];
+    size_t used = 0, open = count_open(layouts, count);
+    used = (size_t)snprintf(title, sizeof title, "Margin to the nearest limit");
     if (all > row_count)
-        snprintf(title, sizeof title, "Margin to the nearest limit, the worst %zu of %zu hits", row_count,
-                 all);
-    else
-        snprintf(title, sizeof title, "Margin to the nearest limit");
-    if (count == 1) {
-        size_t used = strlen(title);
-        snprintf(title + used, sizeof title - used, ". %.100s", layouts[0].name);
-    }
+        used += (size_t)snprintf(title + used, sizeof title - used, ", the worst %zu of %zu hits", row_count,
+                                 all);
+    if (open > 0)
+        used +=
+            (size_t)snprintf(title + used, sizeof title - used, ", %zu more not computed or undecided", open);
+    if (count == 1)
+        snprintf(title + used, sizeof title - used, ". %.80s", layouts[0].name);
     style_begin(script, format, 800, 170 + (count > 1 ? 12 + 17 * (int)count : 19) * (int)row_count, title,
                 LAYOUTS_REMARK);
     style_axes(script, "margin (% of the limit)", "");

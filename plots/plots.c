@@ -11,13 +11,14 @@
 #include "plots/section.h"
 
 const struct plot_info plot_table[PLOT_COUNT] = {
-    {"pulse", "acceleration against time, all layouts, with the limit and the HIC window", 1},
-    {"headmap", "the head from above with the margin at each site", 1},
-    {"crush", "force on the headform against crush in % of the liner's thickness, all layouts", 1},
-    {"layers", "crush of each layer against time", 0},
-    {"energy", "energy by part: against time, or at the end for several layouts", 0},
-    {"margins", "margins of all hits to their nearest limits, worst first", 0},
-    {"section", "the deformed cross-section, coloured by strain, density or stress (model axisymmetric)", 0},
+    {"pulse", "acceleration against time, all layouts, with the limit and the HIC window", 1, 1},
+    {"headmap", "the head from above with the margin at each site", 1, 0},
+    {"crush", "force on the headform against crush in % of the liner's thickness, all layouts", 1, 1},
+    {"layers", "crush of each layer against time", 0, 1},
+    {"energy", "energy by part: against time, or at the end for several layouts", 0, 1},
+    {"margins", "margins of all hits to their nearest limits, worst first", 0, 0},
+    {"section", "the deformed cross-section, coloured by strain, density or stress (model axisymmetric)", 0,
+     1},
 };
 
 _Static_assert((int)PLOT_RESULTS == (int)LAYOUTS_MOST, "both say how many results a picture shows");

@@ -12,6 +12,7 @@
 struct plot_info {
     const char *name, *help;
     int by_default; /* drawn when no names are given */
+    int of_one;     /* shows one impact of each result, the one that governs */
 };
 
 enum { PLOT_COUNT = 7, PLOT_RESULTS = 8 };

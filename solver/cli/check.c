@@ -233,8 +233,8 @@ static size_t count_hits(const struct case_file *file)
     return hits;
 }
 
-/* Processor time [s] that a run takes, roughly: measured times (tests/bench/RESULTS.md) of one solution on
- * the default mesh, which grow with rings, rows and steps, of one hit for a pad. */
+/* Processor time [s] that a run takes, roughly: what one solution on the default mesh takes in the cases of
+ * cases/demo, which grows with rings, rows and steps; of one hit for a pad. */
 static double expected_time(const struct case_file *file, const struct foresight *foresight)
 {
     double of_rings = file->solver.rings / 48.0, of_cells = 1.75e-3 / file->solver.cell, solves = 0;
@@ -242,14 +242,14 @@ static double expected_time(const struct case_file *file, const struct foresight
         solves += foresight->solves[i];
     if (file->pad.present)
         return 0.01 * (double)count_hits(file);
-    return strcmp(file->model, "columns") == 0 ? solves * 0.14 * of_rings * of_cells * of_cells
-                                               : solves * 0.3 * of_rings * of_cells * of_cells;
+    return strcmp(file->model, "columns") == 0 ? solves * 0.25 * of_rings * of_cells * of_cells
+                                               : solves * 0.45 * of_rings * of_cells * of_cells;
 }
 
 static void print_count(const struct case_file *file, const struct foresight *foresight)
 {
     size_t impacts = file->impact_count, hits = count_hits(file);
-    say("%zu impact%s, %zu hit%s, model %s; about %.1g s of processor time\n", impacts,
+    say("%zu impact%s, %zu hit%s, model %s; about %.2g s of processor time\n", impacts,
         impacts == 1 ? "" : "s", hits, hits == 1 ? "" : "s", file->model, expected_time(file, foresight));
 }
 
@@ -346,6 +346,10 @@ static void print_text(const struct case_file *file, const struct survey *survey
         print_pad(file, &survey->foresight);
     else
         print_helmet(file, survey);
+    if (file->not_covered_count > 0)
+        heading("not covered");
+    for (size_t i = 0; i < file->not_covered_count; i++)
+        say("  %s\n", file->not_covered[i]);
     print_foams(file, registry);
     print_assumptions(assumptions, assumption_count);
 }
@@ -440,20 +444,23 @@ static json_t *foams_object(const struct case_file *file, const struct registry 
 static json_t *case_object(const struct case_file *file, const struct survey *survey,
                            const struct registry *registry, char *const *assumptions, size_t assumption_count)
 {
-    json_t *impacts = json_array(), *assumed = json_array();
+    json_t *impacts = json_array(), *assumed = json_array(), *not_covered = json_array();
+    for (size_t i = 0; i < file->not_covered_count; i++)
+        json_array_append_new(not_covered, json_string(file->not_covered[i]));
     for (size_t i = 0; i < file->impact_count; i++)
         json_array_append_new(impacts, impact_object(file, &file->impacts[i], survey->foresight.refused[i]));
     for (size_t i = 0; i < assumption_count; i++)
         json_array_append_new(assumed, json_string(assumptions[i]));
     int helmet = !file->pad.present;
-    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o}", "file", file->path,
+    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o}", "file", file->path,
                      "title", file->title, "case_hash", file->hash, "model", file->model, "headform",
                      helmet ? headform_object(&file->headform) : json_null(), "stacks",
                      helmet ? stacks_object(file, survey) : json_null(), "mass_kg",
                      helmet ? masses_object(&survey->masses) : json_null(), "volume_cm3",
                      helmet ? volumes_object(&survey->masses) : json_null(), "own_foams",
                      foams_object(file, registry), "impacts", impacts, "processor_time_s",
-                     expected_time(file, &survey->foresight), "assumptions", assumed);
+                     expected_time(file, &survey->foresight), "not_covered", not_covered, "assumptions",
+                     assumed);
 }
 
 /* --- the command --- */

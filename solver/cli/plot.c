@@ -157,8 +157,14 @@ static enum status draw(const struct order *order, size_t at, const struct case_
 }
 
 /* Results without the impact that governs are not in the pictures of it: said once. */
-static void tell_left_out(const struct options *options, const struct case_result *results)
+static void tell_left_out(const struct options *options, const struct order *order,
+                          const struct case_result *results)
 {
+    int any = 0;
+    for (size_t i = 0; i < PLOT_COUNT; i++)
+        any |= order->wanted[i] && plot_table[i].of_one;
+    if (!any)
+        return;
     struct layout layouts[LAYOUTS_MOST];
     size_t count = options->operand_count;
     if (count < 2 || count > LAYOUTS_MOST || !layouts_pick(results, count, layouts))
@@ -184,7 +190,7 @@ enum status command_plot(const struct options *options)
     for (size_t i = 0; !errors.count && i < options->operand_count; i++)
         store_read(options->operands[i], &results[i], &errors);
     if (!errors.count && !options->quiet)
-        tell_left_out(options, results);
+        tell_left_out(options, &order, results);
     for (size_t i = 0; !errors.count && i < PLOT_COUNT && !*terminal_interrupted(); i++) {
         if (order.wanted[i])
             draw(&order, i, results, options, &errors);

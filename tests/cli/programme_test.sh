@@ -52,6 +52,10 @@ says "margins" out "P, flat, 7.5 m/s, -20"
 run run case.yaml -f -s programme=un-r22.6
 exits "an unknown programme: status" 2
 says "an unknown programme" err "programme 'un-r22.6' is not known; nearest: 'un-r22.06'"
+run check case.yaml -s 'programme=[./house.yaml, cpsc-1203]'
+says "check: what is not covered" out "cpsc-1203: strikes headforms en-960-5kg A, E, J, M, O; here it is en-960 J"
+run check case.yaml --json -s 'programme=[./house.yaml, cpsc-1203]'
+says "check --json: what is not covered" out '"not_covered": ['
 mkdir sub
 sed 's/programme: .*/programme: ..\/house.yaml/' case.yaml >sub/case.yaml
 run check sub/case.yaml

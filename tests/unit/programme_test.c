@@ -162,6 +162,52 @@ Test(programme, another_headform_is_not_covered)
     case_free(&file);
 }
 
+/* Other names for the same foam on the other side do not make a helmet of two sides; a test with sites of its
+ * own has no other side. */
+Test(programme, sides_are_compared_by_their_foam)
+{
+    struct case_file file;
+    cases_load_text(
+        "headform: {size: J}\nshell: {material: abs, thickness: 3.5 mm}\n"
+        "liner: {regions: [{name: one, centre: [0 deg, 90 deg], half_angle: 20 deg, layers: "
+        "[{density: 60 g/l, thickness: 40 mm}]}, {name: two, centre: [0 deg, -90 deg], half_angle: "
+        "20 deg, layers: [{density: 60 g/l, thickness: 40 mm}]}, {name: rest, layers: [{density: 50 "
+        "g/l, thickness: 40 mm}]}]}\nprogramme: un-r22.06\n",
+        &file);
+    cr_expect_eq(file.impact_count, 72);
+    case_free(&file);
+}
+
+/* Wet helmets are struck for themselves, though they are computed as dry ones; a programme that is named
+ * twice judges once. */
+Test(programme, wet_and_twice)
+{
+    struct case_file file;
+    cases_load_text("headform: {set: en-960-5kg, size: J}\nshell: {material: abs, thickness: 3.5 mm}\n"
+                    "liner: {density: 50 g/l, thickness: 40 mm}\nprogramme: [cpsc-1203, cpsc-1203]\n",
+                    &file);
+    cr_expect_eq(file.impact_count, 4 * 3 * 4);
+    for (size_t i = 0; i < file.impact_count; i++)
+        cr_expect_eq(file.impacts[i].test_count, 1);
+    cr_expect_eq(file.not_covered_count, 1);
+    case_free(&file);
+}
+
+/* Without a shape of the headform a programme is listed, and the case goes on with its own impacts. */
+Test(programme, a_headform_without_shape)
+{
+    struct case_file file;
+    cases_load_text("headform: {set: fmvss-218, size: M}\nshell: {material: abs, thickness: 3.5 mm}\n"
+                    "liner: {density: 50 g/l, thickness: 40 mm}\nprogramme: fmvss-218\n"
+                    "impacts: [{at: P, anvil: flat, speed: 6 m/s}]\n",
+                    &file);
+    cr_expect_eq(file.impact_count, 1);
+    cr_assert_eq(file.not_covered_count, 1);
+    cr_expect(strncmp(file.not_covered[0], "fmvss-218: not computed: ", 25) == 0, "%s", file.not_covered[0]);
+    cr_expect(file.incomplete);
+    case_free(&file);
+}
+
 /* --- the user's own --- */
 
 static char folder[] = "/tmp/foampulse_programme_XXXXXX";
@@ -235,6 +281,12 @@ Test(house, faults_are_located)
         {HOUSE("  - {name: a, anvils: [flat], speed: 5 m/s, limits: some}\n"), 6, 53,
          "none or not established"},
         {HOUSE("  - {name: a, anvils: [flat], limits: none}\n"), 6, 5, "exactly one of speed"},
+        {HOUSE("  - {name: a, anvils: [flat], speed: 5 m/s, limits: {}}\n"), 6, 53,
+         "none or not established"},
+        {HOUSE("  - {name: a, anvils: [flat], speed: 5 m/s, limits: none, provenance: "
+               "123456789 123456789 123456789 123456789 123456789 123456789 123456789 123456789 123456789 "
+               "123456}\n"),
+         6, 71, "95 bytes"},
         {HOUSE("  - {name: a, speed: 5 m/s, limits: none}\n"), 6, 5, "`anvils` is missing"},
         {HOUSE("  - {name: a, anvils: [flatt], speed: 5 m/s, limits: none}\n"), 6, 24, "nearest: 'flat'"},
         {HOUSE("  - {name: a, anvils: [abrasive-45], speed: 5 m/s, limits: none}\n"), 6, 24, "oblique"},
@@ -261,6 +313,29 @@ Test(house, faults_are_located)
         cr_expect(strstr(first->file, "house.yaml") != NULL, "fault %zu: %s", i, first->file);
         cr_expect_eq(errors.count, 1, "fault %zu: %zu errors", i, errors.count);
     }
+}
+
+/* Paths are those of the file that names them: two files of one spelling are two. */
+Test(house, is_the_file_that_was_named)
+{
+    struct case_file file;
+    struct errors errors = {0};
+    char path[128];
+    snprintf(path, sizeof path, "%s/sub", folder);
+    cr_assert_eq(mkdir(path, 0777), 0);
+    write_file("house.yaml", HOUSE("  - {name: a, anvils: [flat], speed: 5 m/s, limits: {peak_g: 200 g}}\n"));
+    write_file("sub/house.yaml",
+               HOUSE("  - {name: b, anvils: [flat], speed: 5 m/s, limits: {peak_g: 100 g}}\n"));
+    write_file("sub/more.yaml", "programme: ./house.yaml\n");
+    write_file("case.yaml", "include: sub/more.yaml\n" HELMET("limits: ./house.yaml\n"));
+    snprintf(path, sizeof path, "%s/case.yaml", folder);
+    cr_assert_eq(case_load(path, NULL, 0, &file, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    cr_assert_eq(file.impact_count, 1);
+    cr_expect_eq(file.programme_count, 2);
+    cr_assert_eq(file.impacts[0].test_count, 2);
+    cr_expect_str_eq(file.tests[file.impacts[0].tests[0]].test, "b/flat");
+    cr_expect_str_eq(file.tests[file.impacts[0].tests[1]].test, "a/flat");
+    case_free(&file);
 }
 
 /* Files of others stay where they are. */
