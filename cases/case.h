@@ -84,13 +84,15 @@ struct case_test {
     char programme[CASE_NAME], test[CASE_NAME]; /* "un-r22.06", "high/kerbstone" */
     double limit[METRIC_COUNT];                 /* NaN for none */
     char provenance[96], source[128];
+    char anvil[CASE_NAME];
+    const struct node *place; /* in its programme */
 };
 
 /* A programme as read from its file. */
 struct case_programme {
     char name[CASE_NAME]; /* as the case has it */
     struct node *root;
-    int sound;
+    int sound; /* read without a fault */
 };
 
 enum {

@@ -45,7 +45,7 @@ enum status programme_find(const char *name, char **path)
     return STATUS_OK;
 }
 
-/* Adds the file of a programme that comes with the program to the tree; its index, -1 with an error. */
+/* Adds the file of a programme that comes with the program to the tree: its index in *file. */
 static enum status add_shipped(struct fill *fill, const struct node *name, int *file)
 {
     struct tree *tree = &fill->file->tree;
@@ -201,18 +201,25 @@ static void read_limits(struct fill *fill, const struct case_programme *programm
     }
 }
 
-/* Adds a test on one anvil to the case; its index, -1 when there is no room. */
+/* The test on one anvil among those of the case, added where it is not there; its index, -1 when there is no
+ * room. */
 static int add_test(struct fill *fill, const struct case_programme *programme, const struct node *test,
                     const struct node *anvil)
 {
     struct case_file *file = fill->file;
+    for (size_t i = 0; i < file->test_count; i++) {
+        if (file->tests[i].place == test && strcmp(file->tests[i].anvil, anvil->text) == 0)
+            return (int)i;
+    }
     if (file->test_count == CASE_TESTS) {
         node_error(tree_of(fill), test, fill->errors, "more than %d tests in all programmes of a case",
                    CASE_TESTS);
         return -1;
     }
     struct case_test *into = &file->tests[file->test_count];
+    into->place = test;
     fill_name(into->programme, programme->name);
+    fill_name(into->anvil, anvil->text);
     snprintf(into->test, sizeof into->test, "%.*s/%.*s", CASE_NAME / 2 - 1,
              schema_text(test, SCHEMA_TEST, "name"), CASE_NAME / 2 - 1, anvil->text);
     read_limits(fill, programme, test, into);
@@ -251,10 +258,8 @@ static int same_impact(const struct case_impact *a, const struct case_impact *b)
 /* Lets a test judge an impact, once. */
 static void serve(struct fill *fill, struct case_impact *impact, int test, const struct node *place)
 {
-    const struct case_test *tests = fill->file->tests;
     for (size_t i = 0; i < impact->test_count; i++) {
-        if (strcmp(tests[impact->tests[i]].programme, tests[test].programme) == 0 &&
-            strcmp(tests[impact->tests[i]].test, tests[test].test) == 0)
+        if (impact->tests[i] == test)
             return;
     }
     if (impact->test_count < CASE_JUDGES)
@@ -592,11 +597,6 @@ void fill_programmes(struct fill *fill, double mass)
 
 /* --- limits: NAME --- */
 
-static int anvils_agree(const struct case_impact *impact, const char *anvil)
-{
-    return strcmp(impact->anvil.name, anvil) == 0;
-}
-
 /* Whether all hits of an impact lie within a test's tolerance. */
 static int speeds_agree(struct fill *fill, const struct case_impact *impact, const struct node *test,
                         double mass)
@@ -625,7 +625,7 @@ static void take_limits(struct fill *fill, const struct node *name, const struct
         for (size_t a = 0; anvils && a < anvils->count; a++) {
             int number = -1;
             for (size_t i = 0; i < file->impact_count; i++) {
-                if (!anvils_agree(&file->impacts[i], anvils->items[a]->text) ||
+                if (strcmp(file->impacts[i].anvil.name, anvils->items[a]->text) != 0 ||
                     !speeds_agree(fill, &file->impacts[i], tests->items[t], file->headform.mass))
                     continue;
                 number = number < 0 ? add_test(fill, programme, tests->items[t], anvils->items[a]) : number;
