@@ -42,6 +42,12 @@ says "one way: in how many" err "bottoms out in 2 of 2 hits over a limit, so try
 run run both.yaml -s limits.peak_g='80 g' -f
 says "one hit over a limit" err "bottoms out, so try: foampulse run both.yaml"
 
+# a soft layer that bottoms out beside one that leaves its stroke: the stack is not used, a denser one is no help
+run run both.yaml -f -s 'impacts=[{speed: 5 m/s}]' -s limits.peak_g='20 g' \
+    -s 'pad.layers=[{foam: eps, density: 90 kg/m3, thickness: 25 mm}, {foam: eps, density: 20 kg/m3, thickness: 25 mm}]'
+says "an idle layer: the other bottoms out" out "exceeds: peak g  bottoms out: pad, layer 2"
+same "an idle layer: no density is suggested" 0 "$(grep -c 'so try' err)"
+
 # an impact of its own in place of all: nothing to compare with
 run run both.yaml -f -s impacts='[{speed: 1 m/s}]' -s striker.mass='5 g'
 same "nothing to compare with: no table" 0 "$(grep -c 'replaces' out)"
