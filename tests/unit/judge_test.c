@@ -278,4 +278,19 @@ Test(judge, which_of_two_governs)
     scene.file.limit[METRIC_peak] = 140.0;
     cr_expect_not(judge_governs(&scene.file, &none, other, first), "exceeds before undecided");
     end(&scene);
+    /* the limits of a test count like those of the case: margins 0.5 and 0.6 of the first, 0.8 and 0.2 */
+    struct case_test test;
+    const struct case_impact tested = {.test_count = 1};
+    begin(&scene, 2);
+    for (int m = 0; m < METRIC_COUNT; m++)
+        test.limit[m] = NAN;
+    test.limit[METRIC_hic] = 2500.0;
+    scene.file.tests = &test;
+    scene.file.limit[METRIC_peak] = 300.0;
+    other->metrics[METRIC_peak] = 60.0;
+    other->metrics[METRIC_hic] = 2000.0;
+    cr_expect_not(judge_governs(&scene.file, &none, other, first), "no test, by the peak");
+    cr_expect(judge_governs(&scene.file, &tested, other, first), "by the HIC of the test");
+    scene.file.tests = NULL;
+    end(&scene);
 }

@@ -341,8 +341,12 @@ Test(house, is_the_file_that_was_named)
 /* Files of others stay where they are. */
 Test(house, lies_in_the_folder_of_the_case)
 {
-    static const char *const paths[] = {"/etc/passwd", "../house.yaml", "./below/../../house.yaml"};
-    for (size_t i = 0; i < 3; i++) {
+    static const char *const paths[] = {"/etc/passwd", "../house.yaml", "./below/../../house.yaml",
+                                        "./link.yaml"};
+    char link[128];
+    snprintf(link, sizeof link, "%s/link.yaml", folder);
+    cr_assert_eq(symlink("/etc/passwd", link), 0);
+    for (size_t i = 0; i < 4; i++) {
         struct case_file file;
         struct errors errors = {0};
         char path[128], text[1024];

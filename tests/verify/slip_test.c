@@ -423,6 +423,16 @@ static double penalties(const struct axisymmetric_setup *setup)
     return share;
 }
 
+/* Largest part of the stack's length [m] that belongs to no layer, as layers have parted there. */
+static double parted(const struct impact_output *output)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < output->count; i++)
+        most = fmax(most, 0.017 * output->layers[0].crush[i] + 0.018 * output->layers[1].crush[i] -
+                              output->channel[PULSE_crush][i]);
+    return most;
+}
+
 /* Momentum against the impulses of anvil and gravity, the ledger, and what the penalties hold, without and
  * with friction; where the crown ends the layers are tied. */
 Test(slip, a_helmet_keeps_momentum_and_energy)
@@ -434,7 +444,7 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
     }
     struct foam_parameters hard = foams_polystyrene(50.0), light = foams_polystyrene(30.0);
     struct foam stiff = foams_make(&hard), soft = foams_make(&light);
-    double peak[3], rubbed[3], slid[3];
+    double peak[3], rubbed[3], slid[3], gap[3];
     for (int kind = 0; kind < 3; kind++) {
         struct axisymmetric_setup setup = helmet(&stiff, &soft, crown, rest);
         setup.layers_slip = kind > 0;
@@ -446,6 +456,7 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
         peak[kind] = output.metrics[METRIC_peak];
         rubbed[kind] = output.energy[ENERGY_friction];
         slid[kind] = output.layer_slide;
+        gap[kind] = parted(&output);
         printf("figure: layers that %s: %.2f g, ledger open by %.2g, impulse by %.2g, in penalties %.2g, "
                "friction "
                "%.2g J, %ld steps\n",
@@ -462,6 +473,8 @@ Test(slip, a_helmet_keeps_momentum_and_energy)
     cr_expect(fabs(peak[1] - peak[0]) > 0.1 && fabs(peak[1] - peak[0]) < 0.1 * peak[0]);
     cr_expect(fabs(peak[2] - peak[0]) < 0.7 * fabs(peak[1] - peak[0]), "friction holds them together");
     cr_expect(rubbed[2] > rubbed[1] + 0.1, "friction between layers takes energy");
+    printf("figure: layers part by %.3g, %.3g, %.3g mm at most\n", 1e3 * gap[0], 1e3 * gap[1], 1e3 * gap[2]);
+    cr_expect(gap[0] < 1e-9 && gap[1] > 1e-4, "what lies between the layers counts as none of them");
     cr_expect(slid[0] == 0.0 && slid[2] > 0.0 && slid[1] > slid[2] && slid[1] < 0.02);
     foam_free(&stiff);
     foam_free(&soft);
