@@ -32,10 +32,10 @@ static void note_headform(struct notes *notes, const struct case_file *file)
             headform->mass, headform->provenance);
 }
 
-static int any_recovery(const struct case_file *file)
+static int any_hits(const struct case_file *file)
 {
     for (size_t i = 0; i < file->impact_count; i++) {
-        if (file->impacts[i].recovered > 0)
+        if (file->impacts[i].hit_count > 1)
             return 1;
     }
     return 0;
@@ -87,8 +87,10 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
 {
     NOTE_IF(notes, any_condition(file, "cold", 0), "cold is -20 degC: from memory, common practice");
     NOTE_IF(notes, any_condition(file, "hot", 0), "hot is 50 degC: from memory, common practice");
-    NOTE_IF(notes, any_recovery(file),
-            "recovered: crush that comes back between hits is not computed by this version");
+    NOTE_IF(
+        notes, !file->pad.present && any_hits(file),
+        "between two hits foam, shell and padding come to rest; crush stays but for what is `recovered`, and "
+        "the head is as deep in the helmet as where it was crushed least");
     NOTE_IF(notes, !file->pad.present && default_friction(file),
             "friction of the liner on the head 0.16: bare magnesium on liner fabric (Trotta et al. 2018)");
     NOTE_IF(notes, any_condition(file, "wet", 0), "wet helmets are computed as ambient ones at 23 degC");

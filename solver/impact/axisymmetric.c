@@ -20,7 +20,7 @@ struct slip_state {
 
 static const double same_share = 1e-9; /* of the thickness, within which two places are one */
 
-struct rz_state {
+struct axisymmetric_state {
     struct zones_state zones;
     struct shell_state shell;
     struct contact_state contact;
@@ -34,10 +34,14 @@ struct rz_state {
     double head_z, head_velocity, head_force; /* upwards */
     double friction_loss, initial, height;    /* [J], [J], [kg m] of all masses at first touch */
     double weight;                            /* of all that falls [N] */
+    double first_head_z;                      /* [m] at first touch */
+    int hit_before;                           /* not a new helmet */
+    double stored_before, sprung_before, shell_before,
+        damage_before; /* [J] at first touch; 0 of a new helmet */
     struct section_recorder pictures;
 };
 
-static void state_free(const struct axisymmetric_model *model, struct rz_state *state)
+static void state_free(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
     for (size_t k = 0; state->slips && k < model->slip_count; k++) {
         slide_state_free(&state->slips[k].inside);
@@ -54,7 +58,7 @@ static void state_free(const struct axisymmetric_model *model, struct rz_state *
 }
 
 /* The nodes of a bonded shell go with those of row 0. */
-static void place_shell(const struct axisymmetric_model *model, struct rz_state *state)
+static void place_shell(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
     for (size_t i = 0; i < model->setup.helmet.rings; i++) {
         state->shell_r[i] = state->zones.r[i] + model->offset_r[i];
@@ -62,7 +66,7 @@ static void place_shell(const struct axisymmetric_model *model, struct rz_state 
     }
 }
 
-static enum status make_loose(const struct axisymmetric_model *model, struct rz_state *state)
+static enum status make_loose(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
     place_shell(model, state);
     struct loose_row first = {.r = state->shell_r, .z = state->shell_z};
@@ -72,7 +76,7 @@ static enum status make_loose(const struct axisymmetric_model *model, struct rz_
     return status;
 }
 
-static enum status make_slips(const struct axisymmetric_model *model, struct rz_state *state)
+static enum status make_slips(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
     state->slips = memory_zeroed(model->slip_count, sizeof *state->slips);
     enum status status = state->slips ? STATUS_OK : STATUS_MEMORY;
@@ -84,10 +88,18 @@ static enum status make_slips(const struct axisymmetric_model *model, struct rz_
     return status;
 }
 
-static enum status state_make(const struct axisymmetric_model *model, struct rz_state *state)
+static void fall(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
-    size_t rings = model->setup.helmet.rings, nodes = model->zones.count + model->zones.stride;
-    *state = (struct rz_state){.head_z = model->first_z, .head_velocity = -model->setup.helmet.speed};
+    for (size_t k = 0; k < model->zones.count + model->zones.stride; k++)
+        state->zones.velocity_z[k] = model->zones.mass[k] > 0.0 ? -model->setup.helmet.speed : 0.0;
+}
+
+static enum status state_make(const struct axisymmetric_model *model, struct axisymmetric_state *state)
+{
+    size_t rings = model->setup.helmet.rings;
+    *state = (struct axisymmetric_state){.head_z = model->first_z,
+                                         .first_head_z = model->first_z,
+                                         .head_velocity = -model->setup.helmet.speed};
     double *next = state->memory = memory_zeroed(5 * rings, sizeof *next);
     if (!next || !zones_state_make(&model->zones, &state->zones))
         return STATUS_MEMORY;
@@ -95,8 +107,7 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
                                &state->held};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += rings)
         *arrays[a] = next;
-    for (size_t k = 0; k < nodes; k++)
-        state->zones.velocity_z[k] = model->zones.mass[k] > 0.0 ? -model->setup.helmet.speed : 0.0;
+    fall(model, state);
     enum status status = contact_state_make(&model->contact, &state->contact);
     if (status == STATUS_OK)
         status = bearing_state_make(&model->bearing, &state->bearing);
@@ -117,7 +128,8 @@ static enum status state_make(const struct axisymmetric_model *model, struct rz_
 /* --- forces --- */
 
 /* Row j of nodes. */
-static struct slide_row row_of(const struct axisymmetric_model *model, const struct rz_state *state, size_t j)
+static struct slide_row row_of(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                               size_t j)
 {
     const struct zones_state *zones = &state->zones;
     size_t first = j * model->zones.stride;
@@ -126,7 +138,7 @@ static struct slide_row row_of(const struct axisymmetric_model *model, const str
 }
 
 /* A bonded shell hands its forces to row 0; a loose one keeps them and meets row 0 in a contact. */
-static void press_outside(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+static void press_outside(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt)
 {
     double *force_r = state->zones.force_r, *force_z = state->zones.force_z;
     if (model->is_loose) {
@@ -143,7 +155,7 @@ static void press_outside(const struct axisymmetric_model *model, struct rz_stat
 }
 
 /* Lines from the head's centre to the inner nodes, and the room left there. */
-static void face_head(const struct axisymmetric_model *model, struct rz_state *state)
+static void face_head(const struct axisymmetric_model *model, struct axisymmetric_state *state)
 {
     const double *r = state->zones.r + model->zones.count, *z = state->zones.z + model->zones.count;
     for (size_t i = 0; i < model->setup.helmet.rings; i++) {
@@ -155,7 +167,8 @@ static void face_head(const struct axisymmetric_model *model, struct rz_state *s
 }
 
 /* Coulomb friction of the head on one inner node; its motion over the head that sticks is elastic. */
-static double hold(const struct axisymmetric_model *model, struct rz_state *state, size_t i, double slide)
+static double hold(const struct axisymmetric_model *model, struct axisymmetric_state *state, size_t i,
+                   double slide)
 {
     double stiffness = model->grip[i], held = state->held[i];
     double limit = model->setup.helmet.head_friction * state->bearing.push[i];
@@ -165,7 +178,7 @@ static double hold(const struct axisymmetric_model *model, struct rz_state *stat
     return force;
 }
 
-static void press_head(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+static void press_head(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt)
 {
     size_t inner = model->zones.count;
     struct zones_state *zones = &state->zones;
@@ -189,7 +202,7 @@ static void press_head(const struct axisymmetric_model *model, struct rz_state *
 
 /* Nodes that move as one share their forces as their masses. */
 static void share_forces(const struct axisymmetric_model *model, const struct axisymmetric_slip *slip,
-                         struct rz_state *state)
+                         struct axisymmetric_state *state)
 {
     for (size_t i = 0; i < model->setup.helmet.rings; i++) {
         size_t outer = slip->row * model->zones.stride + i, inner = outer + model->zones.stride;
@@ -205,7 +218,7 @@ static void share_forces(const struct axisymmetric_model *model, const struct ax
     }
 }
 
-static void press_layers(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+static void press_layers(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt)
 {
     for (size_t k = 0; k < model->slip_count; k++) {
         const struct axisymmetric_slip *slip = &model->slips[k];
@@ -217,14 +230,14 @@ static void press_layers(const struct axisymmetric_model *model, struct rz_state
         share_forces(model, &model->slips[k], state);
 }
 
-static void act(const struct axisymmetric_model *model, struct rz_state *state, double dt)
+static void act(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt)
 {
     press_outside(model, state, dt);
     press_head(model, state, dt);
     press_layers(model, state, dt);
 }
 
-static void move(const struct axisymmetric_model *model, struct rz_state *state, double dt_velocity,
+static void move(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt_velocity,
                  double dt)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
@@ -236,7 +249,7 @@ static void move(const struct axisymmetric_model *model, struct rz_state *state,
 
 /* --- record --- */
 
-static double kinetic(const struct axisymmetric_model *model, const struct rz_state *state,
+static double kinetic(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
                       double dt_velocity)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
@@ -246,33 +259,48 @@ static double kinetic(const struct axisymmetric_model *model, const struct rz_st
            loose_kinetic(&model->loose, &state->loose, helmet->gravity, dt_velocity);
 }
 
-static double height(const struct axisymmetric_model *model, const struct rz_state *state)
+static double height(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
 {
     return model->setup.helmet.head_mass * state->head_z + zones_height(&model->zones, &state->zones) +
            loose_height(&model->loose, &state->loose);
 }
 
-/* What the contacts between layers hold; their losses go to `energy`. */
-static double book_slips(const struct axisymmetric_model *model, const struct rz_state *state, double *energy)
+/* What contacts and friction on head, anvil, a loose shell and between layers hold. */
+static double gripped(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
 {
-    double stored = 0.0;
+    double sum = slide_stored(&model->loose.contact, &state->loose.contact);
+    for (size_t i = 0; i < model->setup.helmet.rings; i++)
+        sum += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
+    double layers = 0.0;
+    for (size_t k = 0; k < model->slip_count; k++)
+        layers += slide_stored(&model->slips[k].inside, &state->slips[k].inside) +
+                  slide_stored(&model->slips[k].outside, &state->slips[k].outside);
+    return sum + layers;
+}
+
+static double stored(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
+{
+    double sum = gripped(model, state) + contact_stored(&model->contact, &state->contact) +
+                 bearing_stored(&model->bearing, &state->bearing) +
+                 zones_stored(&model->zones, &state->zones);
+    return model->has_shell ? sum + shell_stored(&model->shell, &state->shell) : sum;
+}
+
+/* What contacts between layers have lost. */
+static void book_slips(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                       double *energy)
+{
     for (size_t k = 0; k < model->slip_count; k++) {
         const struct slip_state *slip = &state->slips[k];
-        stored += slide_stored(&model->slips[k].inside, &slip->inside) +
-                  slide_stored(&model->slips[k].outside, &slip->outside);
         energy[ENERGY_friction] += slip->inside.friction_loss + slip->outside.friction_loss;
         energy[ENERGY_contact] += slip->inside.loss + slip->outside.loss;
     }
-    return stored;
 }
 
-static void book(const struct axisymmetric_model *model, const struct rz_state *state, double dt_velocity,
-                 struct history *history)
+static void book(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                 double dt_velocity, struct history *history)
 {
-    double energy[ENERGY_COUNT] = {0}, grip = slide_stored(&model->loose.contact, &state->loose.contact);
-    double anvil = contact_stored(&model->contact, &state->contact);
-    for (size_t i = 0; i < model->setup.helmet.rings; i++)
-        grip += model->grip[i] > 0.0 ? 0.5 * state->held[i] * state->held[i] / model->grip[i] : 0.0;
+    double energy[ENERGY_COUNT] = {0};
     energy[ENERGY_initial] = state->initial;
     energy[ENERGY_gravity] = model->setup.helmet.gravity * (state->height - height(model, state));
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
@@ -280,25 +308,24 @@ static void book(const struct axisymmetric_model *model, const struct rz_state *
     energy[ENERGY_comfort] = bearing_padding(&model->bearing, &state->bearing);
     energy[ENERGY_contact] =
         state->contact.loss + state->loose.contact.loss + bearing_damping(&model->bearing, &state->bearing);
-    grip += book_slips(model, state, energy);
-    energy[ENERGY_stored] = grip + anvil + bearing_stored(&model->bearing, &state->bearing) +
-                            zones_stored(&model->zones, &state->zones);
-    energy[ENERGY_artificial] =
-        zones_artificial(&model->zones, &state->zones) + zones_sprung(&model->zones, &state->zones);
+    book_slips(model, state, energy);
+    energy[ENERGY_stored] = stored(model, state) - state->stored_before;
+    energy[ENERGY_artificial] = zones_artificial(&model->zones, &state->zones) +
+                                zones_sprung(&model->zones, &state->zones) - state->sprung_before;
     for (size_t b = 0; b < model->zones.block_count; b++)
         energy[ENERGY_foam] += zones_absorbed(&model->zones, &state->zones, b);
     if (model->has_shell) {
-        energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
-        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
-        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell);
+        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell) - state->shell_before;
+        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell) - state->damage_before;
     }
-    history_penalties(history, grip + anvil + bearing_penalties(&model->bearing, &state->bearing));
+    history_penalties(history, gripped(model, state) + contact_stored(&model->contact, &state->contact) +
+                                   bearing_penalties(&model->bearing, &state->bearing));
     history_ledger(history, energy);
 }
 
 /* Place on ring i at a share of the thickness, between rows; at a border, to rounding, on its outer or its
  * inner side. */
-static void place_at(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
+static void place_at(const struct axisymmetric_model *model, const struct axisymmetric_state *state, size_t i,
                      double share, int inside, double place[2])
 {
     size_t j = 0, stride = model->zones.stride;
@@ -311,8 +338,8 @@ static void place_at(const struct axisymmetric_model *model, const struct rz_sta
     place[1] = state->zones.z[low] + part * (state->zones.z[high] - state->zones.z[low]);
 }
 
-static double length_between(const struct axisymmetric_model *model, const struct rz_state *state, size_t i,
-                             double from, double to)
+static double length_between(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                             size_t i, double from, double to)
 {
     double a[2], b[2];
     place_at(model, state, i, from, 1, a);
@@ -321,7 +348,8 @@ static double length_between(const struct axisymmetric_model *model, const struc
 }
 
 /* Crush of the stack [m] and nominal crush by layer, means over r <= 15 mm. */
-static double axis_crush(const struct axisymmetric_model *model, const struct rz_state *state, double *layers)
+static double axis_crush(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                         double *layers)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
     double crush = 0.0, all = 0.0;
@@ -343,11 +371,11 @@ static double axis_crush(const struct axisymmetric_model *model, const struct rz
     return all > 0.0 ? crush / all : NAN;
 }
 
-static void write_down(const struct axisymmetric_model *model, const struct rz_state *state, double t,
-                       struct history *history)
+static void write_down(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                       double t, struct history *history)
 {
     double layers[HISTORY_LAYERS], crush = axis_crush(model, state, layers);
-    history_state(history, t, model->first_z - state->head_z, crush, layers);
+    history_state(history, t, state->first_head_z - state->head_z, crush, layers);
     if (model->has_shell)
         history_shell_strain(history, shell_largest_strain(&model->shell, &state->shell, NULL));
     for (size_t b = 0; b < model->zones.block_count; b++)
@@ -355,7 +383,7 @@ static void write_down(const struct axisymmetric_model *model, const struct rz_s
 }
 
 /* The cross-section now, with the crush that write_down found. */
-static void take_picture(const struct axisymmetric_model *model, struct rz_state *state, double t,
+static void take_picture(const struct axisymmetric_model *model, struct axisymmetric_state *state, double t,
                          const struct history *history)
 {
     struct section section = {.model = &model->zones,
@@ -369,10 +397,182 @@ static void take_picture(const struct axisymmetric_model *model, struct rz_state
 }
 
 /* Momentum towards the anvil. */
-static double momentum(const struct axisymmetric_model *model, const struct rz_state *state)
+static double momentum(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
 {
     return -model->setup.helmet.head_mass * state->head_velocity -
            zones_momentum(&model->zones, &state->zones) - loose_momentum(&model->loose, &state->loose);
+}
+
+/* --- hits --- */
+
+enum { TOUCH_ROUNDS = 60, SEAT_ROUNDS = 8 };
+
+/* Shell of the hit before at rest, its edge, which bends least, at its first height. */
+static enum status spring_back(const struct axisymmetric_model *model, struct axisymmetric_state *last,
+                               struct axisymmetric_state *state)
+{
+    size_t rings = model->setup.helmet.rings;
+    struct shell_state fresh = state->shell;
+    state->shell = last->shell;
+    last->shell = fresh;
+    enum status status = shell_rest(&model->shell, &state->shell, last->shell_r, last->shell_z);
+    double up = model->zones.first_z[rings - 1] + model->offset_z[rings - 1] - last->shell_z[rings - 1];
+    int bent = shell_has_yielded(&model->shell, &state->shell);
+    for (size_t i = 0; i < rings; i++) {
+        state->shell_r[i] = bent ? last->shell_r[i] : model->zones.first_r[i] + model->offset_r[i];
+        state->shell_z[i] = bent ? last->shell_z[i] + up : model->zones.first_z[i] + model->offset_z[i];
+    }
+    return status;
+}
+
+/* Strain of the line of nodes i through row j of zones: the mean of those on both sides. */
+static double line_strain(const struct axisymmetric_model *model, const double *strain, size_t i, size_t j)
+{
+    const struct zones_model *zones = &model->zones;
+    size_t k = j * zones->stride + i;
+    int before = i > 0 && zones->live[k - 1] > 0.0, after = zones->live[k] > 0.0;
+    double sum = (before ? strain[k - 1] : 0.0) + (after ? strain[k] : 0.0);
+    return before && after ? 0.5 * sum : sum;
+}
+
+/* Nodes on their first lines, from the shell or, without one, from the first inner faces. */
+static void line_up(const struct axisymmetric_model *model, const double *strain,
+                    struct axisymmetric_state *state)
+{
+    const struct zones_model *zones = &model->zones;
+    double *r = state->zones.r, *z = state->zones.z;
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        size_t inner = zones->count + i;
+        r[i] = model->has_shell ? state->shell_r[i] - model->offset_r[i] : zones->first_r[i];
+        z[i] = model->has_shell ? state->shell_z[i] - model->offset_z[i] : zones->first_z[i];
+        for (size_t j = 0; j < zones->rows; j++) {
+            size_t k = j * zones->stride + i, next = k + zones->stride;
+            double left = 1.0 - line_strain(model, strain, i, j);
+            r[next] = r[k] + left * (zones->first_r[next] - zones->first_r[k]);
+            z[next] = z[k] + left * (zones->first_z[next] - zones->first_z[k]);
+        }
+        double up_r = zones->first_r[inner] - r[inner], up_z = zones->first_z[inner] - z[inner];
+        for (size_t k = i; !model->has_shell && k <= inner; k += zones->stride) {
+            r[k] += up_r;
+            z[k] += up_z;
+        }
+    }
+}
+
+static void raise_all(const struct axisymmetric_model *model, struct axisymmetric_state *state, double up)
+{
+    for (size_t k = 0; k < model->zones.count + model->zones.stride; k++)
+        state->zones.z[k] += model->zones.mass[k] > 0.0 ? up : 0.0;
+    for (size_t i = 0; model->is_loose && i < model->setup.helmet.rings; i++)
+        state->shell_z[i] += up;
+    if (!model->is_loose)
+        place_shell(model, state);
+    state->head_z += up;
+}
+
+/* How far the head goes down until the first ring has no more room at it than when new. */
+static double head_room(const struct axisymmetric_model *model, struct axisymmetric_state *state)
+{
+    const double *r = model->zones.first_r + model->zones.count;
+    const double *z = model->zones.first_z + model->zones.count;
+    double least = INFINITY;
+    face_head(model, state);
+    for (size_t i = 0; i < model->setup.helmet.rings; i++) {
+        double dz = z[i] - model->first_z, distance = sqrt(r[i] * r[i] + dz * dz);
+        double closure = model->bearing.thickness[i] - (distance - model->head_distance[i]);
+        double down = (closure - state->bearing.closure[i]) / -state->line_z[i];
+        if (model->bearing.area[i] > 0.0 && down < least)
+            least = down;
+    }
+    return least < INFINITY ? least : 0.0;
+}
+
+/* The helmet on the anvil as far as a new one, the head in it. */
+static void seat(const struct axisymmetric_model *model, double touches, struct axisymmetric_state *state)
+{
+    for (int round = 0; round < TOUCH_ROUNDS; round++)
+        raise_all(model, state,
+                  touches - contact_gap(&model->contact, &model->setup.helmet.anvil, state->shell_r,
+                                        state->shell_z));
+    for (int round = 0; round < SEAT_ROUNDS; round++)
+        state->head_z -= head_room(model, state);
+    state->first_head_z = state->head_z;
+}
+
+/* Contacts of a loose shell and of layers that slip: touching. */
+static void touch_layers(const struct axisymmetric_model *model, struct axisymmetric_state *state)
+{
+    if (model->is_loose)
+        slide_settle(&model->loose.contact, &state->loose.contact,
+                     (struct slide_row){.r = state->loose.r, .z = state->loose.z}, row_of(model, state, 0));
+    for (size_t k = 0; k < model->slip_count; k++) {
+        const struct axisymmetric_slip *slip = &model->slips[k];
+        struct slide_row outer = row_of(model, state, slip->row), inner = row_of(model, state, slip->row + 1);
+        slide_settle(&slip->inside, &state->slips[k].inside, outer, inner);
+        slide_settle(&slip->outside, &state->slips[k].outside, inner, outer);
+    }
+}
+
+/* The helmet that the hit before left, ready for the next: see axisymmetric.h. */
+static enum status take_over(const struct axisymmetric_model *model, struct axisymmetric_state *last,
+                             struct axisymmetric_state *state)
+{
+    double *strain = memory_doubles(model->zones.count);
+    if (!strain)
+        return STATUS_MEMORY;
+    place_shell(model, state);
+    double touches = contact_gap(&model->contact, &model->setup.helmet.anvil, state->shell_r, state->shell_z);
+    enum status status = model->has_shell ? spring_back(model, last, state) : STATUS_OK;
+    zones_settle(&model->zones, &last->zones, model->setup.helmet.recovered, strain);
+    struct zones_state fresh = state->zones;
+    state->zones.points = last->zones.points;
+    state->zones.point_memory = last->zones.point_memory;
+    last->zones.points = fresh.points;
+    last->zones.point_memory = fresh.point_memory;
+    line_up(model, strain, state);
+    memory_free(strain);
+    seat(model, touches, state);
+    zones_rest(&model->zones, &state->zones);
+    if (model->has_shell) /* its step follows from its shape; the forces are set anew before they count */
+        shell_forces(&model->shell, &state->shell, state->shell_r, state->shell_z, state->zones.force_r,
+                     state->zones.force_z);
+    touch_layers(model, state);
+    fall(model, state);
+    state->hit_before = 1;
+    return status;
+}
+
+/* Energies at first touch that a hit before has left. */
+static void count_from_here(const struct axisymmetric_model *model, struct axisymmetric_state *state)
+{
+    state->stored_before = stored(model, state);
+    state->sprung_before = zones_sprung(&model->zones, &state->zones);
+    if (!model->has_shell)
+        return;
+    state->shell_before = shell_dissipated(&model->shell, &state->shell);
+    state->damage_before = shell_cracked(&model->shell, &state->shell);
+}
+
+/* What is left of the helmet goes to whoever keeps it. */
+static enum status keep(const struct axisymmetric_model *model, struct axisymmetric_state *state,
+                        struct axisymmetric_state **last)
+{
+    if (!*last)
+        *last = memory_zeroed(1, sizeof **last);
+    else
+        state_free(model, *last);
+    if (!*last)
+        return STATUS_MEMORY;
+    **last = *state;
+    *state = (struct axisymmetric_state){0};
+    return STATUS_OK;
+}
+
+void axisymmetric_state_free(const struct axisymmetric_model *model, struct axisymmetric_state *state)
+{
+    if (state)
+        state_free(model, state);
+    memory_free(state);
 }
 
 /* --- run --- */
@@ -387,7 +587,7 @@ static size_t row_number(const struct axisymmetric_model *model, size_t zone)
 }
 
 /* Where a run could not go on: the zone's place, and whether its foam is solid by then. */
-static void name_zone(const struct axisymmetric_model *model, const struct rz_state *state,
+static void name_zone(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
                       const struct zones_block *block, size_t zone, const char *what, double time,
                       char *message)
 {
@@ -402,8 +602,8 @@ static void name_zone(const struct axisymmetric_model *model, const struct rz_st
 }
 
 /* Names a zone without volume or with crossed sides; a solution that is not a number otherwise. */
-static void name_tangle(const struct axisymmetric_model *model, const struct rz_state *state, size_t zone,
-                        double time, char *message)
+static void name_tangle(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                        size_t zone, double time, char *message)
 {
     for (size_t b = 0; b < model->zones.block_count; b++) {
         const struct zones_block *block = &model->zones.blocks[b];
@@ -418,8 +618,8 @@ static void name_tangle(const struct axisymmetric_model *model, const struct rz_
 }
 
 /* Names the zone that is left with the least of its volume when the step has become too small to go on. */
-static void name_collapse(const struct axisymmetric_model *model, const struct rz_state *state, double time,
-                          char *message)
+static void name_collapse(const struct axisymmetric_model *model, const struct axisymmetric_state *state,
+                          double time, char *message)
 {
     const struct zones_block *worst = NULL;
     size_t at = 0;
@@ -437,7 +637,7 @@ static void name_collapse(const struct axisymmetric_model *model, const struct r
 }
 
 /* Strain, stress and zones' forces; the longest step they allow, or 0 when a zone failed. */
-static double update(const struct axisymmetric_model *model, struct rz_state *state, double dt,
+static double update(const struct axisymmetric_model *model, struct axisymmetric_state *state, double dt,
                      struct history *history, size_t *tangled)
 {
     double courant = model->setup.helmet.courant;
@@ -453,8 +653,8 @@ static double update(const struct axisymmetric_model *model, struct rz_state *st
 }
 
 /* One step on the forces of now: ledger when due, motion, record. */
-static void advance(const struct axisymmetric_model *model, struct rz_state *state, const struct clock *clock,
-                    struct history *history)
+static void advance(const struct axisymmetric_model *model, struct axisymmetric_state *state,
+                    const struct clock *clock, struct history *history)
 {
     double dt_velocity = clock_velocity_step(clock), end = clock->time + clock->step;
     if (history_ledger_due(history, clock->time))
@@ -472,14 +672,22 @@ static void advance(const struct axisymmetric_model *model, struct rz_state *sta
         write_down(model, state, end, history);
 }
 
-static enum status steps(const struct axisymmetric_model *model, struct rz_state *state,
+static enum status steps(const struct axisymmetric_model *model, struct axisymmetric_state *state,
                          struct history *history, const atomic_int *stop, char *message)
 {
     int over = 0;
     size_t tangled;
-    update(model, state, 1e-9, history, &tangled);
+    double first = update(model, state, 1e-9, history, &tangled);
+    if (state->hit_before && first <= 0.0) {
+        name_tangle(model, state, tangled, 0.0, message);
+        return STATUS_COMPUTATION;
+    }
     act(model, state, 0.0);
-    struct clock clock = clock_start(model->step, model->step); /* the contacts are made for this step */
+    if (state->hit_before)
+        count_from_here(model, state);
+    /* the contacts are made for this step, within the limit of crushed foam too unless it is nearly solid */
+    int shorter = state->hit_before && first < model->setup.helmet.courant * model->step;
+    struct clock clock = clock_start(shorter ? first : model->step, model->step);
     take_picture(model, state, 0.0, history);
     while (clock_force_from(&clock) < model->setup.helmet.duration && !over) {
         advance(model, state, &clock, history);
@@ -511,11 +719,14 @@ static enum status steps(const struct axisymmetric_model *model, struct rz_state
     return STATUS_OK;
 }
 
-enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
-                             double *absorbed, const atomic_int *stop, char message[HISTORY_MESSAGE])
+enum status axisymmetric_run(const struct axisymmetric_model *model, struct axisymmetric_state **last,
+                             struct history *history, double *absorbed, const atomic_int *stop,
+                             char message[HISTORY_MESSAGE])
 {
-    struct rz_state state;
+    struct axisymmetric_state state;
     enum status status = state_make(model, &state);
+    if (status == STATUS_OK && last && *last)
+        status = take_over(model, *last, &state);
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);
@@ -528,6 +739,8 @@ enum status axisymmetric_run(const struct axisymmetric_model *model, struct hist
     memset(absorbed, 0, model->layer_count * sizeof *absorbed);
     for (size_t b = 0; status == STATUS_OK && b < model->zones.block_count; b++)
         absorbed[model->zones.blocks[b].layer] += zones_absorbed(&model->zones, &state.zones, b);
+    if (status == STATUS_OK && last)
+        status = keep(model, &state, last);
     state_free(model, &state);
     return status;
 }

@@ -20,6 +20,13 @@
  * (solver/impact/slide.h), both at half the strength, so that neither side is the smoother one. On rings
  * where no more than half of the foam has that border the two nodes move as one.
  *
+ * Hits that share a helmet: between them shell, head and padding come to rest as in columns.h. The foam keeps
+ * its strain through the thickness, zone by zone (zones_settle): rows lie on the lines they lay on when new,
+ * from the shell inwards, each line with the mean strain of the zones on both sides; there every zone is free
+ * of stress, with the plastic strain it has. That is a choice. It leaves out what foam was permanently pushed
+ * along the layer, and the balance of stress locked in between neighbours; in exchange any shape is at rest,
+ * uniaxial crush gives that of the columns, and no row keeps the place where a rebound happened to carry it.
+ *
  * The shell is bonded to row 0, half its thickness outside, and its nodes move with those of the foam; or it
  * is loose and has nodes of its own (solver/impact/loose.h). Regions that share a zone act side by side on
  * the same strain. The head bears on row `rows` through the comfort layer and holds it by friction.
@@ -90,10 +97,15 @@ double axisymmetric_model_mass(const struct axisymmetric_model *model);
 /* Thickness [m] of the liner on the axis, mean over r <= 15 mm. */
 double axisymmetric_axis_thickness(const struct axisymmetric_model *model);
 
-/* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are model->layers; their crush
- * is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the energy [J] lost in each
- * layer. Errors as pad_hit. */
-enum status axisymmetric_run(const struct axisymmetric_model *model, struct history *history,
-                             double *absorbed, const atomic_int *stop, char message[HISTORY_MESSAGE]);
+/* A helmet as a hit left it. */
+struct axisymmetric_state;
+void axisymmetric_state_free(const struct axisymmetric_model *model, struct axisymmetric_state *state);
+
+/* Solves one hit at setup.helmet.speed, steps 5 and 6 of the life of a run. Layers of the history are
+ * model->layers; their crush is NaN off the axis; it gets the snapshots. `absorbed` (layer_count) gets the
+ * energy [J] lost in each layer. `last` and errors as columns_run. */
+enum status axisymmetric_run(const struct axisymmetric_model *model, struct axisymmetric_state **last,
+                             struct history *history, double *absorbed, const atomic_int *stop,
+                             char message[HISTORY_MESSAGE]);
 
 #endif

@@ -44,8 +44,11 @@ struct columns_state {
     double *bears; /* (rings) force of the head on the foam [N] */
     double *lifts; /* (rings) force of the foam on a loose shell [N] */
     double *memory;
-    double friction_loss, initial, potential_before; /* [J] */
-    double weight;                                   /* [N] */
+    double friction_loss, initial, potential_before;   /* [J] */
+    double stored_before, shell_before, damage_before; /* [J] at first touch; 0 of a new helmet */
+    double weight;                                     /* [N] */
+    double first_head_z;                               /* [m] at first touch */
+    int hit_before;                                    /* not a new helmet */
     struct contact_state contact;
     struct shell_state shell;
     struct group_state groups[COLUMNS_REGIONS];
@@ -107,11 +110,19 @@ static void pad_head(const struct columns_model *model, size_t g, struct group_s
         own->thickness[c] = region->comfort_thickness;
 }
 
+static void fall(const struct columns_model *model, struct columns_state *state, size_t g)
+{
+    const struct columns_group *group = &model->groups[g];
+    size_t columns = group->liner.columns;
+    for (size_t k = 0; k < (group->liner.rows + 1) * columns; k++)
+        state->groups[g].liner.velocity[k] = -model->setup.speed * model->normal_z[group->node[k % columns]];
+}
+
 static enum status make_group_state(const struct columns_model *model, struct columns_state *state, size_t g)
 {
     const struct columns_group *group = &model->groups[g];
     struct group_state *own = &state->groups[g];
-    size_t columns = group->liner.columns, nodes = (group->liner.rows + 1) * columns;
+    size_t columns = group->liner.columns;
     double *next = own->memory = memory_zeroed(18 * columns, sizeof *next);
     if (!next || !liner_state_make(&group->liner, &own->liner))
         return STATUS_MEMORY;
@@ -123,10 +134,8 @@ static enum status make_group_state(const struct columns_model *model, struct co
     pad_head(model, g, own, next);
     point_lines(model, state, g);
     place_ends(model, state, g);
-    for (size_t k = columns; k < nodes; k++)
-        own->liner.position[k] = own->liner.position[k - columns] - group->liner.length[k - columns];
-    for (size_t k = 0; k < nodes; k++)
-        own->liner.velocity[k] = -model->setup.speed * model->normal_z[group->node[k % columns]];
+    liner_lay(&group->liner, &own->liner);
+    fall(model, state, g);
     return STATUS_OK;
 }
 
@@ -147,7 +156,7 @@ static enum status state_make(const struct columns_model *model, struct columns_
     for (size_t i = 0; i < rings; i++)
         state->velocity_z[i] = -model->setup.speed;
     state->head_velocity = -model->setup.speed;
-    state->head_z = model->setup.outer_radius + model->setup.shell_thickness;
+    state->head_z = state->first_head_z = model->setup.outer_radius + model->setup.shell_thickness;
     enum status status = contact_state_make(&model->contact, &state->contact);
     if (status == STATUS_OK && model->has_shell)
         status = shell_state_make(&model->shell, &state->shell);
@@ -475,6 +484,16 @@ static double stored_in_penalties(const struct columns_model *model, const struc
     return energy;
 }
 
+static double stored(const struct columns_model *model, const struct columns_state *state)
+{
+    double energy = stored_in_contacts(model, state);
+    if (model->has_shell)
+        energy += shell_stored(&model->shell, &state->shell);
+    for (size_t g = 0; g < model->group_count; g++)
+        energy += liner_stored(&model->groups[g].liner, &state->groups[g].liner);
+    return energy;
+}
+
 static void book(const struct columns_model *model, const struct columns_state *state, double dt_velocity,
                  struct history *history)
 {
@@ -484,17 +503,15 @@ static void book(const struct columns_model *model, const struct columns_state *
     energy[ENERGY_rebound] = kinetic(model, state, dt_velocity);
     energy[ENERGY_friction] = state->friction_loss;
     energy[ENERGY_contact] = state->contact.loss;
-    energy[ENERGY_stored] = stored_in_contacts(model, state);
+    energy[ENERGY_stored] = stored(model, state) - state->stored_before;
     if (model->has_shell) {
-        energy[ENERGY_stored] += shell_stored(&model->shell, &state->shell);
-        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell);
-        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell);
+        energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell) - state->shell_before;
+        energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell) - state->damage_before;
     }
     for (size_t g = 0; g < model->group_count; g++) {
         const struct liner_group *liner = &model->groups[g].liner;
         const struct group_state *own = &state->groups[g];
         energy[ENERGY_foam] += liner_crushed(liner, &own->liner);
-        energy[ENERGY_stored] += liner_stored(liner, &own->liner);
         energy[ENERGY_artificial] += liner_artificial(liner, &own->liner);
         for (size_t c = 0; c < liner->columns; c++) {
             energy[ENERGY_comfort] += liner->area[c] * own->rings.dissipated[c];
@@ -555,9 +572,8 @@ double columns_axis_thickness(const struct columns_model *model)
 static void write_down(const struct columns_model *model, const struct columns_state *state, double t,
                        struct history *history)
 {
-    double layers[HISTORY_LAYERS], start = model->setup.outer_radius + model->setup.shell_thickness;
-    double crush = axis_crush(model, state, layers);
-    history_state(history, t, start - state->head_z, crush, layers);
+    double layers[HISTORY_LAYERS], crush = axis_crush(model, state, layers);
+    history_state(history, t, state->first_head_z - state->head_z, crush, layers);
     if (model->has_shell)
         history_shell_strain(history, shell_largest_strain(&model->shell, &state->shell, NULL));
     size_t at = 0;
@@ -593,6 +609,128 @@ static double momentum(const struct columns_model *model, const struct columns_s
 static double weight(const struct columns_model *model)
 {
     return (model->setup.head_mass + columns_model_mass(model)) * model->setup.gravity;
+}
+
+/* --- hits --- */
+
+enum { TOUCH_ROUNDS = 60, SEAT_ROUNDS = 8 };
+
+/* The shell of the hit before at rest, its edge, which bends least, at its first height. */
+static enum status spring_back(const struct columns_model *model, struct columns_state *last,
+                               struct columns_state *state)
+{
+    size_t rings = model->setup.rings;
+    struct shell_state fresh = state->shell;
+    state->shell = last->shell;
+    last->shell = fresh;
+    memcpy(state->r, last->r, rings * sizeof *state->r);
+    memcpy(state->z, last->z, rings * sizeof *state->z);
+    enum status status = shell_rest(&model->shell, &state->shell, state->r, state->z);
+    double up = model->z[rings - 1] - state->z[rings - 1];
+    int bent = shell_has_yielded(&model->shell, &state->shell);
+    for (size_t i = 0; i < rings; i++) {
+        state->r[i] = bent ? state->r[i] : model->r[i];
+        state->z[i] = bent ? state->z[i] + up : model->z[i];
+    }
+    return status;
+}
+
+/* Moves the nodes of a bare liner in by the shortening of its columns, the mean on each ring. */
+static void shrink_bare(const struct columns_model *model, struct columns_state *state)
+{
+    double shortening[COLUMNS_RINGS] = {0}, area[COLUMNS_RINGS] = {0};
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        const struct liner_group *liner = &group->liner;
+        for (size_t k = 0; k < liner->rows * liner->columns; k++)
+            shortening[group->node[k % liner->columns]] +=
+                liner->area[k] * liner->length[k] * state->groups[g].liner.strain[k];
+        for (size_t c = 0; c < liner->columns; c++)
+            area[group->node[c]] += liner->area[c];
+    }
+    for (size_t i = 0; i < model->setup.rings; i++) {
+        double in = area[i] > 0.0 ? shortening[i] / area[i] : 0.0;
+        state->r[i] -= in * model->normal_r[i];
+        state->z[i] -= in * model->normal_z[i];
+    }
+}
+
+/* Stacks from the outer nodes inwards, the head where it is. */
+static void line_up(const struct columns_model *model, struct columns_state *state)
+{
+    for (size_t g = 0; g < model->group_count; g++) {
+        point_lines(model, state, g);
+        place_ends(model, state, g);
+        liner_lay(&model->groups[g].liner, &state->groups[g].liner);
+    }
+}
+
+/* How far the head goes down until the first column has no more room at it than when new. */
+static double head_room(const struct columns_model *model, const struct columns_state *state)
+{
+    double least = INFINITY;
+    for (size_t g = 0; g < model->group_count; g++) {
+        const struct columns_group *group = &model->groups[g];
+        const struct group_state *own = &state->groups[g];
+        size_t columns = group->liner.columns, inner = group->liner.rows * columns;
+        for (size_t c = 0; c < columns; c++) {
+            double room = own->liner.position[inner + c] - own->head[c] - group->head_distance[c];
+            double down = (room - group->space[c]) / -own->line_z[c];
+            least = down < least ? down : least;
+        }
+    }
+    return least < INFINITY ? least : 0.0;
+}
+
+/* The helmet on the anvil as far as a new one, the head in it. */
+static void seat(const struct columns_model *model, struct columns_state *state)
+{
+    const struct anvil *anvil = &model->setup.anvil;
+    double touches = contact_gap(&model->contact, anvil, model->r, model->z);
+    for (int round = 0; round < TOUCH_ROUNDS; round++) {
+        double down = contact_gap(&model->contact, anvil, state->r, state->z) - touches;
+        for (size_t i = 0; i < model->setup.rings; i++)
+            state->z[i] -= down;
+        state->head_z -= down;
+    }
+    for (int round = 0; round < SEAT_ROUNDS; round++) {
+        line_up(model, state);
+        state->head_z -= head_room(model, state);
+    }
+    line_up(model, state);
+    state->first_head_z = state->head_z;
+}
+
+/* The helmet that the hit before left, ready for the next: see columns.h. */
+static enum status take_over(const struct columns_model *model, struct columns_state *last,
+                             struct columns_state *state)
+{
+    enum status status = model->has_shell ? spring_back(model, last, state) : STATUS_OK;
+    for (size_t g = 0; g < model->group_count; g++) {
+        struct liner_state fresh = state->groups[g].liner;
+        state->groups[g].liner = last->groups[g].liner;
+        last->groups[g].liner = fresh;
+        liner_settle(&model->groups[g].liner, &state->groups[g].liner, model->setup.recovered);
+    }
+    if (!model->has_shell)
+        shrink_bare(model, state);
+    seat(model, state);
+    if (model->has_shell) /* its step follows from its shape; the forces are set anew before they count */
+        shell_forces(&model->shell, &state->shell, state->r, state->z, state->force_r, state->force_z);
+    for (size_t g = 0; g < model->group_count; g++)
+        fall(model, state, g);
+    state->hit_before = 1;
+    return status;
+}
+
+/* Energies at first touch that a hit before has left. */
+static void count_from_here(const struct columns_model *model, struct columns_state *state)
+{
+    state->stored_before = stored(model, state);
+    if (!model->has_shell)
+        return;
+    state->shell_before = shell_dissipated(&model->shell, &state->shell);
+    state->damage_before = shell_cracked(&model->shell, &state->shell);
 }
 
 /* --- run --- */
@@ -659,9 +797,13 @@ static enum status steps(const struct columns_model *model, struct columns_state
                          struct history *history, const atomic_int *stop, char *message)
 {
     int over = 0;
-    update_foam(model, state, 1e-9, history);
+    double first = update_foam(model, state, 1e-9, history);
     act(model, state, 0.0);
-    struct clock clock = clock_start(model->step, model->step); /* the contacts are made for this step */
+    if (state->hit_before)
+        count_from_here(model, state);
+    /* the contacts are made for this step, within the limit of crushed foam too unless it is nearly solid */
+    int shorter = state->hit_before && first < model->setup.courant * model->step;
+    struct clock clock = clock_start(shorter ? first : model->step, model->step);
     while (clock_force_from(&clock) < model->setup.duration && !over) {
         advance(model, state, &clock, history);
         double stable = update_foam(model, state, clock.step, history);
@@ -686,11 +828,36 @@ static enum status steps(const struct columns_model *model, struct columns_state
     return STATUS_OK;
 }
 
-enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
-                        const atomic_int *stop, char message[HISTORY_MESSAGE])
+/* What is left of the helmet goes to whoever keeps it. */
+static enum status keep(const struct columns_model *model, struct columns_state *state,
+                        struct columns_state **last)
+{
+    if (!*last)
+        *last = memory_zeroed(1, sizeof **last);
+    else
+        state_free(model, *last);
+    if (!*last)
+        return STATUS_MEMORY;
+    **last = *state;
+    *state = (struct columns_state){0};
+    return STATUS_OK;
+}
+
+void columns_state_free(const struct columns_model *model, struct columns_state *state)
+{
+    if (state)
+        state_free(model, state);
+    memory_free(state);
+}
+
+enum status columns_run(const struct columns_model *model, struct columns_state **last,
+                        struct history *history, double *absorbed, const atomic_int *stop,
+                        char message[HISTORY_MESSAGE])
 {
     struct columns_state state;
     enum status status = state_make(model, &state);
+    if (status == STATUS_OK && last && *last)
+        status = take_over(model, *last, &state);
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);
@@ -706,6 +873,8 @@ enum status columns_run(const struct columns_model *model, struct history *histo
             absorbed[at++] =
                 liner_layer_crushed(&model->groups[g].liner, &state.groups[g].liner, (int)layer + 1);
     }
+    if (status == STATUS_OK && last)
+        status = keep(model, &state, last);
     state_free(model, &state);
     return status;
 }

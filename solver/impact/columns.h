@@ -27,6 +27,14 @@
  * contact that only pushes; friction there bounds the shear. Foam does not slide along the shell: its line
  * goes to the same node.
  *
+ * Hits that share a helmet: the next one starts with foam, shell and head at rest. Foam lies free of stress
+ * at the strain it keeps (liner_settle), its stacks lined up from the shell inwards; cracks have closed. The
+ * shell has sprung back to the shape that its plastic strains alone leave (shell_rest), with its damage; a
+ * bare liner has nothing outside to hold it and lines up from where its inner faces were. The helmet touches
+ * the anvil as far as a new one does, and the head, on the site's axis, is as deep in it as the first column
+ * allows that leaves it no more room than when new: what has been crushed under it is a gap. Padding has
+ * recovered; energies count from there.
+ *
  * Regions on one ring are separate columns with the same ends, which is the parallel sum at any order of
  * layers; a region's columns vanish smoothly with its share.
  */
@@ -63,6 +71,7 @@ struct columns_setup {
     struct anvil anvil;
     double speed, gravity; /* [m/s], [m/s2] */
     double head_friction;  /* of liner or padding on the head */
+    double recovered;      /* share of the foam's crush that comes back between two hits */
     double cell, duration, courant;
     double viscosity_linear, viscosity_quadratic;
     double contact_damping;   /* share of critical on the node, 0.6 */
@@ -120,11 +129,18 @@ void columns_ring_edges(size_t rings, double phi_max, double *edge);
 /* Mass [kg] of rings and rest, without the head: the helmet's mass, unless the rings alone weigh more. */
 double columns_model_mass(const struct columns_model *model);
 
-/* Solves the impact, steps 5 and 6 of the life of a run. Layers of the history are those of the groups in
- * order; their crush is NaN where a layer has no column within 15 mm of the axis. `absorbed` (layer_count)
- * gets the energy [J] lost in crushing each layer. Errors as pad_hit. */
-enum status columns_run(const struct columns_model *model, struct history *history, double *absorbed,
-                        const atomic_int *stop, char message[HISTORY_MESSAGE]);
+/* A helmet as a hit left it. */
+struct columns_state;
+void columns_state_free(const struct columns_model *model, struct columns_state *state);
+
+/* Solves one hit at setup.speed, steps 5 and 6 of the life of a run. Layers of the history are those of the
+ * groups in order; their crush is NaN where a layer has no column within 15 mm of the axis. `absorbed`
+ * (layer_count) gets the energy [J] lost in crushing each layer. Errors as pad_hit. `last` is NULL for a
+ * helmet that is hit once; else *last is what the hit before left, NULL for a new helmet, and becomes what
+ * this one leaves (on failure it is of no use but to columns_state_free, which releases it). */
+enum status columns_run(const struct columns_model *model, struct columns_state **last,
+                        struct history *history, double *absorbed, const atomic_int *stop,
+                        char message[HISTORY_MESSAGE]);
 
 /* Thickness [m] of the liner on the axis, mean over r <= 15 mm. */
 double columns_axis_thickness(const struct columns_model *model);

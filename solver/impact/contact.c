@@ -144,6 +144,20 @@ void contact_press(const struct contact_model *model, struct contact_state *stat
     }
 }
 
+double contact_gap(const struct contact_model *model, const struct anvil *anvil, const double *r,
+                   const double *z)
+{
+    double least = INFINITY, normal[2];
+    for (size_t p = 0; p < model->count; p++) {
+        int node = model->node[p], next = node + (model->share[p] > 0.0);
+        double after = model->share[p], before = 1.0 - after;
+        double distance = anvil_distance(anvil, before * r[node] + after * r[next],
+                                         before * z[node] + after * z[next], normal);
+        least = distance < least ? distance : least;
+    }
+    return least - model->offset;
+}
+
 double contact_stored(const struct contact_model *model, const struct contact_state *state)
 {
     double energy = 0.0;

@@ -57,6 +57,10 @@ void contact_state_free(struct contact_state *state);
 void contact_press(const struct contact_model *model, struct contact_state *state, const struct anvil *anvil,
                    const double *r, const double *z, double dt, double *force_r, double *force_z);
 
+/* Least distance [m] of the surface from the anvil with the nodes at r, z; negative inside. */
+double contact_gap(const struct contact_model *model, const struct anvil *anvil, const double *r,
+                   const double *z);
+
 /* Energy in the penalties [J]. */
 double contact_stored(const struct contact_model *model, const struct contact_state *state);
 

@@ -222,28 +222,71 @@ static void settle_once(const struct liner_group *group, struct liner_state *sta
         state->strain[k] -= state->stress[k] / state->tangent[k];
 }
 
-void liner_settle(const struct liner_group *group, struct liner_state *state)
+static void settle_rounds(const struct liner_group *group, struct liner_state *state)
 {
     enum { ROUNDS = 20 };
-    size_t cells = group->rows * group->columns;
     for (int round = 0; round < ROUNDS; round++)
         settle_once(group, state);
-    /* Cracks are left as far closed as costs nothing: to where the first of the foams side by side is whole.
-     */
-    for (size_t k = 0; k < cells; k++)
+}
+
+/* Cracks are left as far closed as costs nothing: to where the first of the foams side by side is whole. */
+static void close_cracks(const struct liner_group *group, struct liner_state *state)
+{
+    for (size_t k = 0; k < group->rows * group->columns; k++)
         state->strain[k] = INFINITY;
     for (size_t b = 0; b < group->block_count; b++) {
         double *strain = state->strain + group->blocks[b].first_row * group->columns;
         const double *matter = state->zones[b].matter;
-        memset(state->zones[b].rate, 0, state->zones[b].count * sizeof *state->zones[b].rate);
         for (size_t k = 0; k < state->zones[b].count; k++)
             strain[k] = matter[k] < strain[k] ? matter[k] : strain[k];
     }
-    memset(state->velocity, 0, (cells + group->columns) * sizeof *state->velocity);
-    memset(state->viscous, 0, cells * sizeof *state->viscous);
-    for (size_t k = 0; k < cells; k++)
+}
+
+/* What comes back of one foam. The law gives the gas at the new strain, as the stress of a skeleton without
+ * any; the skeleton then holds against it, but for its part of what foams side by side press on each other.
+ */
+static void recover(const struct liner_group *group, struct liner_state *state, size_t b, double left)
+{
+    const struct liner_block *block = &group->blocks[b];
+    struct foam_zones *zones = &state->zones[b];
+    double *strain = state->strain + block->first_row * group->columns;
+    for (size_t k = 0; k < zones->count; k++) {
+        strain[k] = zones->matter[k] *= left;
+        zones->plastic[k] *= left;
+        zones->skeleton[k] = left * zones->stress[k];
+        zones->floor[k] = 0.0;
+    }
+    struct foam_zones bare = *zones;
+    memset(state->change, 0, zones->count * sizeof *state->change);
+    bare.skeleton = state->change;
+    block->foam->law->update[isa_chosen()](block->foam, &bare, 1.0);
+    for (size_t k = 0; k < zones->count; k++)
+        zones->skeleton[k] -= zones->stress[k];
+}
+
+void liner_lay(const struct liner_group *group, struct liner_state *state)
+{
+    for (size_t k = 0; k < group->rows * group->columns; k++)
         state->position[k + group->columns] =
             state->position[k] - group->length[k] * (1.0 - state->strain[k]);
+}
+
+void liner_settle(const struct liner_group *group, struct liner_state *state, double recovered)
+{
+    size_t cells = group->rows * group->columns;
+    settle_rounds(group, state);
+    for (size_t b = 0; recovered > 0.0 && b < group->block_count; b++)
+        recover(group, state, b, 1.0 - recovered);
+    close_cracks(group, state);
+    settle_rounds(group, state); /* uncrushed foam that tore was pulled when its crack closed */
+    for (size_t b = 0; b < group->block_count; b++) {
+        memset(state->zones[b].rate, 0, state->zones[b].count * sizeof *state->zones[b].rate);
+        memset(state->zones[b].dissipated, 0, state->zones[b].count * sizeof *state->zones[b].dissipated);
+    }
+    memset(state->velocity, 0, (cells + group->columns) * sizeof *state->velocity);
+    memset(state->viscous, 0, cells * sizeof *state->viscous);
+    memset(state->artificial, 0, cells * sizeof *state->artificial);
+    liner_lay(group, state);
 }
 
 void liner_move(const struct liner_group *group, struct liner_state *state, double dt_velocity, double dt)

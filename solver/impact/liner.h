@@ -105,8 +105,13 @@ void liner_group_free(struct liner_group *group);
 int liner_state_make(const struct liner_group *group, struct liner_state *state);
 void liner_state_free(struct liner_state *state);
 
-/* Brings every cell to rest, free of stress, at the strain its plastic strain leaves; node row 0 stays. */
-void liner_settle(const struct liner_group *group, struct liner_state *state);
+/* Between two hits: brings every cell to rest, free of stress, at the strain its plastic strain leaves; node
+ * row 0 stays. Of what is left, the share `recovered` (0 .. 1) comes back: plastic strain and strain of the
+ * matter, and so the volume of the gas, shrink together; 1 leaves new foam. Energies lost start from 0. */
+void liner_settle(const struct liner_group *group, struct liner_state *state, double recovered);
+
+/* Lines the nodes of all columns up behind row 0 at the strains of their cells. */
+void liner_lay(const struct liner_group *group, struct liner_state *state);
 
 /* Strain, stress and force of all cells for the present positions, after a step of `dt`. */
 struct liner_bounds liner_update(const struct liner_group *group, struct liner_state *state, double dt);

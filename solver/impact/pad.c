@@ -95,10 +95,10 @@ static void book(const struct pad_model *model, struct pad_state *state, double 
     energy[ENERGY_gravity] = state->potential_before - potential(model, state);
     energy[ENERGY_rebound] =
         0.5 * striker * before * after + liner_kinetic(&model->group, &state->liner, dt_velocity);
-    energy[ENERGY_foam] = liner_crushed(&model->group, &state->liner) - state->crushed_before;
+    energy[ENERGY_foam] = liner_crushed(&model->group, &state->liner);
     energy[ENERGY_stored] = liner_stored(&model->group, &state->liner) - state->stored_before;
     energy[ENERGY_contact] = state->contact_loss;
-    energy[ENERGY_artificial] = liner_artificial(&model->group, &state->liner) - state->artificial_before;
+    energy[ENERGY_artificial] = liner_artificial(&model->group, &state->liner);
     history_ledger(history, energy);
 }
 
@@ -153,11 +153,9 @@ static void start(const struct pad_model *model, struct pad_state *state, double
 {
     const struct liner_group *group = &model->group;
     struct liner_state *liner = &state->liner;
-    liner_settle(group, liner);
+    liner_settle(group, liner, model->setup.recovered);
     state->contact_loss = 0.0;
     state->stored_before = liner_stored(group, liner);
-    state->crushed_before = liner_crushed(group, liner);
-    state->artificial_before = liner_artificial(group, liner);
     state->initial = 0.5 * model->setup.striker_mass * speed * speed;
     state->striker_velocity = speed;
     join(model, state);

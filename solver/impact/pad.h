@@ -24,6 +24,7 @@ struct pad_setup {
     double duration;     /* [s] */
     double courant;      /* share of the stable step, 0.7 by default */
     double viscosity_linear, viscosity_quadratic;
+    double recovered;   /* share of the crush that comes back between hits */
     size_t layer_count; /* from the anvil to the striker */
     struct liner_layer layers[LINER_LAYERS];
 };
@@ -42,7 +43,7 @@ struct pad_state {
     double striker_position, striker_velocity;
     int together;
     double contact_loss, initial; /* [J] */
-    double potential_before, stored_before, crushed_before, artificial_before;
+    double potential_before, stored_before;
 };
 
 /* Steps 4 and 5 of the life of a run. STATUS_OK or STATUS_MEMORY, then zeroed. */
@@ -52,8 +53,9 @@ enum status pad_state_make(const struct pad_model *model, struct pad_state *stat
 void pad_state_free(struct pad_state *state);
 
 /* Step 6: solves one hit at `speed` [m/s] on the pad as `state` left it (a virgin pad after pad_state_make;
- * after a hit the foam keeps its plastic strain and rests free of stress). The history is filled; `stop` may
- * be NULL and is polled. STATUS_COMPUTATION with a message that names place and time when the physics fails.
+ * after a hit the foam rests free of stress at what plastic strain it keeps, liner_settle). The history is
+ * filled; `stop` may be NULL and is polled. STATUS_COMPUTATION with a message that names place and time when
+ * the physics fails.
  */
 enum status pad_hit(const struct pad_model *model, struct pad_state *state, double speed,
                     struct history *history, const atomic_int *stop, char message[HISTORY_MESSAGE]);

@@ -159,6 +159,22 @@ static enum status take_pad_layers(const struct pad_model *model, const struct p
     return STATUS_OK;
 }
 
+/* Several hits: a message says which one failed. */
+static void name_hit(size_t hit, size_t hit_count, char *message)
+{
+    char why[HISTORY_MESSAGE];
+    if (hit_count < 2 || !message[0])
+        return;
+    snprintf(why, sizeof why, "%s", message);
+    snprintf(message, HISTORY_MESSAGE, "hit %zu: %.220s", hit + 1, why);
+}
+
+static void free_outputs(struct impact_output *outputs, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        impact_output_free(&outputs[i]);
+}
+
 static enum status pad_output(const struct pad_model *model, struct pad_state *state, double speed,
                               struct impact_output *output, const atomic_int *stop, char *message)
 {
@@ -186,10 +202,13 @@ enum status run_pad(const struct pad_setup *setup, const double *speed, size_t h
     enum status status = pad_model_make(setup, &model);
     if (status == STATUS_OK)
         status = pad_state_make(&model, &state);
-    for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++)
+    for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++) {
         status = pad_output(&model, &state, speed[hit], &outputs[hit], stop, message);
-    for (size_t hit = 0; status != STATUS_OK && hit < hit_count; hit++)
-        impact_output_free(&outputs[hit]);
+        if (status != STATUS_OK)
+            name_hit(hit, hit_count, message);
+    }
+    if (status != STATUS_OK)
+        free_outputs(outputs, hit_count);
     pad_state_free(&state);
     pad_model_free(&model);
     return status;
@@ -230,15 +249,15 @@ static enum status take_column_layers(const struct columns_model *model, const d
     return status;
 }
 
-static enum status columns_output(const struct columns_model *model, struct impact_output *output,
-                                  const atomic_int *stop, char *message)
+static enum status columns_output(const struct columns_model *model, struct columns_state **last,
+                                  struct impact_output *output, const atomic_int *stop, char *message)
 {
     struct history history = {0};
     double absorbed[HISTORY_LAYERS];
     enum status status =
         history_make(&history, model->setup.duration, model->setup.speed, model->layer_count);
     if (status == STATUS_OK)
-        status = columns_run(model, &history, absorbed, stop, message);
+        status = columns_run(model, last, &history, absorbed, stop, message);
     if (status == STATUS_OK)
         status = closed(&history, message);
     if (status == STATUS_OK)
@@ -247,6 +266,27 @@ static enum status columns_output(const struct columns_model *model, struct impa
     if (status == STATUS_OK)
         status = take_column_layers(model, absorbed, &history, output);
     history_free(&history);
+    return status;
+}
+
+enum status run_columns_hits(const struct columns_setup *setup, const double *speed, size_t hit_count,
+                             struct impact_output *outputs, const atomic_int *stop,
+                             char message[HISTORY_MESSAGE])
+{
+    struct columns_model model = {0};
+    struct columns_state *last = NULL;
+    memset(outputs, 0, hit_count * sizeof *outputs);
+    enum status status = columns_model_make(setup, &model);
+    for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++) {
+        model.setup.speed = speed[hit];
+        status = columns_output(&model, hit_count > 1 ? &last : NULL, &outputs[hit], stop, message);
+        if (status != STATUS_OK)
+            name_hit(hit, hit_count, message);
+    }
+    if (status != STATUS_OK)
+        free_outputs(outputs, hit_count);
+    columns_state_free(&model, last);
+    columns_model_free(&model);
     return status;
 }
 
@@ -259,7 +299,7 @@ enum status run_columns(const struct columns_setup *setup, struct impact_output 
     if (status == STATUS_OK && mass)
         *mass = columns_model_mass(&model);
     if (status == STATUS_OK)
-        status = columns_output(&model, output, stop, message);
+        status = columns_output(&model, NULL, output, stop, message);
     if (status != STATUS_OK)
         impact_output_free(output);
     columns_model_free(&model);
@@ -268,7 +308,8 @@ enum status run_columns(const struct columns_setup *setup, struct impact_output 
 
 /* --- axisymmetric --- */
 
-static enum status axisymmetric_output(const struct axisymmetric_model *model, struct impact_output *output,
+static enum status axisymmetric_output(const struct axisymmetric_model *model,
+                                       struct axisymmetric_state **last, struct impact_output *output,
                                        const atomic_int *stop, char *message)
 {
     const struct columns_setup *helmet = &model->setup.helmet;
@@ -276,7 +317,7 @@ static enum status axisymmetric_output(const struct axisymmetric_model *model, s
     double absorbed[HISTORY_LAYERS];
     enum status status = history_make(&history, helmet->duration, helmet->speed, model->layer_count);
     if (status == STATUS_OK)
-        status = axisymmetric_run(model, &history, absorbed, stop, message);
+        status = axisymmetric_run(model, last, &history, absorbed, stop, message);
     if (status == STATUS_OK)
         status = closed(&history, message);
     if (status == STATUS_OK)
@@ -293,6 +334,27 @@ static enum status axisymmetric_output(const struct axisymmetric_model *model, s
     return status;
 }
 
+enum status run_axisymmetric_hits(const struct axisymmetric_setup *setup, const double *speed,
+                                  size_t hit_count, struct impact_output *outputs, const atomic_int *stop,
+                                  char message[HISTORY_MESSAGE])
+{
+    struct axisymmetric_model model = {0};
+    struct axisymmetric_state *last = NULL;
+    memset(outputs, 0, hit_count * sizeof *outputs);
+    enum status status = axisymmetric_model_make(setup, &model);
+    for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++) {
+        model.setup.helmet.speed = speed[hit];
+        status = axisymmetric_output(&model, hit_count > 1 ? &last : NULL, &outputs[hit], stop, message);
+        if (status != STATUS_OK)
+            name_hit(hit, hit_count, message);
+    }
+    if (status != STATUS_OK)
+        free_outputs(outputs, hit_count);
+    axisymmetric_state_free(&model, last);
+    axisymmetric_model_free(&model);
+    return status;
+}
+
 enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
                              double *mass, const atomic_int *stop, char message[HISTORY_MESSAGE])
 {
@@ -302,7 +364,7 @@ enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impa
     if (status == STATUS_OK && mass)
         *mass = axisymmetric_model_mass(&model);
     if (status == STATUS_OK)
-        status = axisymmetric_output(&model, output, stop, message);
+        status = axisymmetric_output(&model, NULL, output, stop, message);
     if (status != STATUS_OK)
         impact_output_free(output);
     axisymmetric_model_free(&model);

@@ -16,12 +16,21 @@
 enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
                     struct impact_output *outputs, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
-/* The same for one impact on a helmet by columns. `mass` gets the mass [kg] of the model without the head;
- * NULL is allowed. */
+/* The same for the hits of one impact on one and the same helmet by columns; setup->speed is not read. */
+enum status run_columns_hits(const struct columns_setup *setup, const double *speed, size_t hit_count,
+                             struct impact_output *outputs, const atomic_int *stop,
+                             char message[HISTORY_MESSAGE]);
+
+/* The same by zones in r and z. */
+enum status run_axisymmetric_hits(const struct axisymmetric_setup *setup, const double *speed,
+                                  size_t hit_count, struct impact_output *outputs, const atomic_int *stop,
+                                  char message[HISTORY_MESSAGE]);
+
+/* One hit of setup->speed on a new helmet, by columns and by zones. `mass` gets the mass [kg] of the model
+ * without the head; NULL is allowed. */
 enum status run_columns(const struct columns_setup *setup, struct impact_output *output, double *mass,
                         const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
-/* The same by zones in r and z. */
 enum status run_axisymmetric(const struct axisymmetric_setup *setup, struct impact_output *output,
                              double *mass, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 

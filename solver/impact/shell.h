@@ -176,6 +176,14 @@ void shell_state_free(struct shell_state *state);
 void shell_forces(const struct shell_model *model, struct shell_state *state, const double *r,
                   const double *z, double *force_r, double *force_z);
 
+/* Whether any of it has plastic strain. */
+int shell_has_yielded(const struct shell_model *model, const struct shell_state *state);
+
+/* Lets a shell that has yielded go from the shape r, z (node_count) [m], which becomes the one where it holds
+ * itself, to 1 nm; plastic strains may change on the way. Any other shell rests in its first shape, and r, z
+ * are left alone. The start is a pole and the end free. STATUS_MEMORY. */
+enum status shell_rest(const struct shell_model *model, struct shell_state *state, double *r, double *z);
+
 /* Energy [J] that the shell would give back, at the shape of the last call of shell_forces: a function of
  * that shape and the plastic strains. */
 double shell_stored(const struct shell_model *model, const struct shell_state *state);

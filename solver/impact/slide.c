@@ -144,7 +144,7 @@ void slide_model_free(struct slide_model *model)
 enum status slide_state_make(const struct slide_model *model, struct slide_state *state)
 {
     size_t count = model->count;
-    *state = (struct slide_state){.memory = memory_zeroed(5 * count, sizeof *state->memory)};
+    *state = (struct slide_state){.memory = memory_zeroed(6 * count, sizeof *state->memory)};
     if (!state->memory)
         return STATUS_MEMORY;
     state->depth = state->memory;
@@ -152,6 +152,8 @@ enum status slide_state_make(const struct slide_model *model, struct slide_state
     state->held = state->push + count;
     state->place = state->held + count;
     state->ease = state->place + count;
+    state->touching = state->ease + count;
+    memcpy(state->touching, model->first, count * sizeof *model->first);
     for (size_t i = 0; i < count; i++) {
         state->place[i] = first_place(i);
         state->ease[i] = 1.0;
@@ -269,7 +271,7 @@ void slide_press(const struct slide_model *model, struct slide_state *state, str
         if (state->ease[i] <= 0.0)
             continue;
         double push =
-            model->side * push_apart(model, state, i, model->first[i] - model->side * at.distance, dt);
+            model->side * push_apart(model, state, i, state->touching[i] - model->side * at.distance, dt);
         if (push != 0.0)
             state->furthest = fmax(state->furthest, fabs(state->place[i] - first_place(i)) * at.pitch);
         double along = i == 0 ? 0.0 : drag(model, state, i, way_over(model, curve, nodes, i, &at, dt));
@@ -277,6 +279,19 @@ void slide_press(const struct slide_model *model, struct slide_state *state, str
         nodes.force_r[i] += f_r;
         nodes.force_z[i] += f_z;
         give_nodes(model, curve, &at, -f_r, -f_z);
+    }
+}
+
+void slide_settle(const struct slide_model *model, struct slide_state *state, struct slide_row curve,
+                  struct slide_row nodes)
+{
+    for (size_t i = 0; i < model->count; i++) {
+        if (model->stiffness[i] <= 0.0)
+            continue;
+        struct touch at =
+            touch_row(model->count, model->pole, curve.r, curve.z, state->place[i], nodes.r[i], nodes.z[i]);
+        state->place[i] = (double)at.piece + at.along;
+        state->touching[i] = model->side * at.distance;
     }
 }
 

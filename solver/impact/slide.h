@@ -47,7 +47,7 @@ struct slide_setup {
 struct slide_model {
     size_t count;
     double *node_mass, *curve_mass, share;
-    double *first;     /* (count) first distance, which counts as touching [m] */
+    double *first;     /* (count) first distance [m] */
     double *mass;      /* (count) that meets in the first shape, share m M/(m + M) [kg] */
     double *stiffness; /* (count) of the penalty [N/m]; 0: no contact */
     double *damping;   /* (count) [N s/m] */
@@ -61,6 +61,7 @@ struct slide_state {
     double *depth;              /* (count) of the nodes in the curve [m]; negative: a gap */
     double *push;               /* (count) [N], never negative */
     double *held;               /* (count) friction on the node along the curve [N] */
+    double *touching;           /* (count) distance that counts as touching [m] */
     double *place;              /* (count) of the nearest point, in pieces of the curve */
     double *ease;               /* (count) of stiffness, damping and grip, from 1 downwards */
     double loss, friction_loss; /* [J] so far */
@@ -75,6 +76,10 @@ void slide_model_free(struct slide_model *model);
 /* Touching, free of force. STATUS_MEMORY: zeroed. */
 enum status slide_state_make(const struct slide_model *model, struct slide_state *state);
 void slide_state_free(struct slide_state *state);
+
+/* Lets the present places of both rows count as touching, free of force, in a fresh state. */
+void slide_settle(const struct slide_model *model, struct slide_state *state, struct slide_row curve,
+                  struct slide_row nodes);
 
 /* Adds the forces at the present places to both rows, `dt` after the last call (0 at the first). */
 void slide_press(const struct slide_model *model, struct slide_state *state, struct slide_row curve,

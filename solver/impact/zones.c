@@ -370,6 +370,114 @@ struct zones_bounds zones_update(const struct zones_model *model, struct zones_s
     return force[isa_chosen()](model, state, dt);
 }
 
+/* --- between hits --- */
+
+/* Strain of the line through a zone. */
+static double height_strain(const struct zones_model *model, const struct zones_state *state, size_t k)
+{
+    double r[4], z[4];
+    take_corners(state->r, state->z, k, model->stride, r, z);
+    double dr = (r[0] + r[1]) - (r[2] + r[3]), dz = (z[0] + z[1]) - (z[2] + z[3]);
+    return 1.0 - sqrt(dr * dr + dz * dz) * model->inverse_height[k];
+}
+
+/* Newton on the strain through the thickness with the law as the function, as in liner_settle. */
+static void unload(const struct zones_model *model, struct zones_state *state, double *strain)
+{
+    enum { ROUNDS = 20 };
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        memset(state->crush[c], 0, model->count * sizeof *state->crush[c]);
+    for (int round = 0; round < ROUNDS; round++) {
+        update_blocks(model, state, 1.0);
+        for (size_t k = 0; k < model->count; k++) {
+            double back = state->tangent[k] > 0.0 ? state->stress[FOAM_NORMAL][k] / state->tangent[k] : 0.0;
+            state->crush[FOAM_NORMAL][k] = -back;
+            state->volume[k] -= back;
+            strain[k] -= back;
+        }
+    }
+}
+
+/* Adds the smallest crack through the thickness among the foams of each zone; zones in which no foam has been
+ * crushed spring back. */
+static void close_cracks(const struct zones_model *model, struct zones_state *state, double *strain)
+{
+    double *least = state->change, *crushed = state->viscous; /* cleared by zones_rest */
+    for (size_t k = 0; k < model->count; k++) {
+        least[k] = INFINITY;
+        crushed[k] = 0.0;
+    }
+    for (size_t b = 0; b < model->block_count; b++) {
+        const struct zones_block *block = &model->blocks[b];
+        const struct foam_points *points = &state->points[b];
+        for (size_t i = 0; i < block->count; i++) {
+            size_t k = (size_t)block->zone[i];
+            double crack = points->crack[FOAM_NORMAL][i];
+            least[k] = crack < least[k] ? crack : least[k];
+            crushed[k] = points->plastic[i] > block->foam->crushed_from ? 1.0 : crushed[k];
+        }
+    }
+    for (size_t k = 0; k < model->count; k++)
+        strain[k] = crushed[k] > 0.0 ? strain[k] + least[k] : 0.0;
+}
+
+void zones_settle(const struct zones_model *model, struct zones_state *state, double recovered,
+                  double *strain)
+{
+    double left = 1.0 - recovered;
+    for (size_t k = 0; k < model->count; k++)
+        strain[k] = model->live[k] > 0.0 ? height_strain(model, state, k) : 0.0;
+    unload(model, state, strain);
+    close_cracks(model, state, strain);
+    for (size_t k = 0; k < model->count; k++)
+        strain[k] *= left;
+    for (size_t b = 0; b < model->block_count; b++) {
+        for (size_t i = 0; i < model->blocks[b].count; i++)
+            state->points[b].plastic[i] *= left;
+    }
+}
+
+static void rest_points(const struct zones_block *block, struct foam_points *points)
+{
+    size_t size = block->count * sizeof *points->rate;
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        memset(points->skeleton[c], 0, size);
+    for (int c = 0; c < FOAM_AXES; c++)
+        memset(points->crack[c], 0, size);
+    memset(points->rate, 0, size);
+    memset(points->floor, 0, size);
+    memset(points->dissipated, 0, size);
+}
+
+void zones_rest(const struct zones_model *model, struct zones_state *state)
+{
+    static void (*const take_shape[ISA_COUNT])(const struct zones_model *, struct zones_state *, double) = {
+        zones_strain_base, zones_strain_v3, zones_strain_v4};
+    size_t nodes = model->count + model->stride, zones = model->count * sizeof(double);
+    memset(state->velocity_r, 0, nodes * sizeof *state->velocity_r);
+    memset(state->velocity_z, 0, nodes * sizeof *state->velocity_z);
+    take_shape[isa_chosen()](model, state, 1.0);
+    double *const cleared[] = {state->change, state->viscous, state->artificial, state->hourglass[0],
+                               state->hourglass[1]};
+    for (size_t a = 0; a < sizeof cleared / sizeof *cleared; a++)
+        memset(cleared[a], 0, zones);
+    for (int c = 0; c < FOAM_COMPONENTS; c++)
+        memset(state->crush[c], 0, zones);
+    for (size_t b = 0; b < model->block_count; b++)
+        rest_points(&model->blocks[b], &state->points[b]);
+    update_blocks(model, state, 1.0); /* skeletons without stress: that of a point is its gas */
+    for (size_t b = 0; b < model->block_count; b++) {
+        struct foam_points *points = &state->points[b];
+        for (size_t i = 0; i < points->count; i++) {
+            points->skeleton[FOAM_NORMAL][i] -= points->stress[FOAM_NORMAL][i];
+            points->skeleton[FOAM_ALONG][i] -= points->stress[FOAM_ALONG][i];
+            points->skeleton[FOAM_HOOP][i] -= points->stress[FOAM_HOOP][i];
+        }
+    }
+}
+
+/* --- motion --- */
+
 void zones_move(const struct zones_model *model, struct zones_state *state, double gravity,
                 double dt_velocity, double dt)
 {

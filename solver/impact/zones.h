@@ -134,6 +134,18 @@ struct zones_bounds {
 /* Strain, stress and the zones' forces at the present places, `dt` after the last. */
 struct zones_bounds zones_update(const struct zones_model *model, struct zones_state *state, double dt);
 
+/* Permanent strain through the thickness (count) of zones between two hits: from the line through a zone as
+ * it is, unloaded elastically along it by the law, its cracks closed as far as costs nothing, to where the
+ * first of its foams is whole. Of it and of the plastic strains the share `recovered` comes back. `state` is
+ * not at rest after that: place its nodes, then zones_rest. */
+void zones_settle(const struct zones_model *model, struct zones_state *state, double recovered,
+                  double *strain);
+
+/* Zones at rest at the present places of the nodes: without velocity, cracks and hourglass, free of stress
+ * (skeletons hold the gas, alike in all directions) with the plastic strains they have. Energies lost start
+ * from 0. */
+void zones_rest(const struct zones_model *model, struct zones_state *state);
+
 /* Moves the nodes: velocity over `dt_velocity`, place over `dt`, by the forces there are and gravity [m/s2].
  * Nodes without mass stay; those of ring 0 stay on the axis. */
 void zones_move(const struct zones_model *model, struct zones_state *state, double gravity,

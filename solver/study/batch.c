@@ -113,12 +113,15 @@ static enum status take_rings(const struct resolver *resolver, const struct reso
 static enum status solve_helmet(const struct resolver *resolver, struct job *job, struct resolved *resolved,
                                 const atomic_int *stop, char *message)
 {
-    struct hit_result *hit = &job->hits[0];
-    enum status status = bounds_solve(resolver, resolved, hit, stop, message);
-    double *metrics = hit->output.metrics;
-    if (resolver->file->shell.present)
-        metrics[METRIC_shell_strain_fraction] = metrics[METRIC_shell_strain] / resolver->shell.failure_strain;
-    return status == STATUS_OK ? take_rings(resolver, resolved, &hit->rings) : status;
+    enum status status = bounds_solve(resolver, resolved, job->impact, job->hits, stop, message);
+    for (size_t i = 0; status == STATUS_OK && i < job->hit_count; i++) {
+        double *metrics = job->hits[i].output.metrics;
+        if (resolver->file->shell.present)
+            metrics[METRIC_shell_strain_fraction] =
+                metrics[METRIC_shell_strain] / resolver->shell.failure_strain;
+        status = take_rings(resolver, resolved, &job->hits[i].rings);
+    }
+    return status;
 }
 
 static enum status solve(const struct resolver *resolver, struct job *job, const atomic_int *stop)
@@ -159,8 +162,8 @@ static enum status find_rings(const struct resolver *resolver, struct job *job)
     if (resolver->file->pad.present || job->hits[0].status != HIT_COMPUTED)
         return STATUS_OK;
     enum status status = resolve_impact(resolver, job->impact, &resolved, sentence, &job->errors);
-    if (status == STATUS_OK)
-        status = take_rings(resolver, &resolved, &job->hits[0].rings);
+    for (size_t i = 0; status == STATUS_OK && i < job->hit_count; i++)
+        status = take_rings(resolver, &resolved, &job->hits[i].rings);
     resolved_free(&resolved);
     return status;
 }
@@ -722,7 +725,8 @@ enum status batch_check(const struct case_file *file, struct foresight *foresigh
         status = status_worse(status, found);
         if (foresight && found == STATUS_OK) {
             snprintf(foresight->refused[i], RESOLVE_SENTENCE, "%s", sentence);
-            foresight->solves[i] = sentence[0] ? 0 : 1 + has_bounds(&resolved);
+            foresight->solves[i] =
+                sentence[0] ? 0 : (1 + has_bounds(&resolved)) * (int)file->impacts[i].hit_count;
         }
         resolved_free(&resolved);
         if (found != STATUS_OK)

@@ -38,7 +38,7 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
 struct foresight {
     size_t count;
     char (*refused)[RESOLVE_SENTENCE]; /* (count) why it will not be computed; "" where it will */
-    int *solves; /* (count) solutions: 2 where there are bounds at openings, 0 refused */
+    int *solves; /* (count) solutions: of each hit, 2 where there are bounds at openings; 0 refused */
 };
 
 /* Checks that need the physics and not only the file: foams exist and admit their density, stacks close,

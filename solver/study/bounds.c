@@ -3,16 +3,20 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "solver/base/memory.h"
 #include "solver/impact/run.h"
 #include "solver/study/judge.h"
 
-static enum status run_with(const struct resolver *resolver, struct resolved *resolved, const double *hoop,
-                            struct impact_output *output, const atomic_int *stop, char *message)
+static enum status run_with(const struct resolver *resolver, struct resolved *resolved,
+                            const struct case_impact *impact, const double *hoop,
+                            struct impact_output *outputs, const atomic_int *stop, char *message)
 {
     resolved->columns.hoop = resolved->zones.helmet.hoop = hoop;
-    enum status status = resolver->axisymmetric
-                             ? run_axisymmetric(&resolved->zones, output, NULL, stop, message)
-                             : run_columns(&resolved->columns, output, NULL, stop, message);
+    enum status status =
+        resolver->axisymmetric
+            ? run_axisymmetric_hits(&resolved->zones, impact->speed, impact->hit_count, outputs, stop,
+                                    message)
+            : run_columns_hits(&resolved->columns, impact->speed, impact->hit_count, outputs, stop, message);
     resolved->columns.hoop = resolved->zones.helmet.hoop = NULL;
     return status;
 }
@@ -44,27 +48,50 @@ static void take_bounds(const struct case_file *file, struct impact_output *cut,
         hit->output = *cut;
 }
 
-enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved, struct hit_result *hit,
-                         const atomic_int *stop, char message[HISTORY_MESSAGE])
+/* The bound that could not be solved is not a number. */
+static void take_one_bound(struct hit_result *hit)
+{
+    hit->hoop = (struct hoop_bounds){"kept", hit->output.metrics[METRIC_peak],
+                                     hit->output.metrics[METRIC_hic], NAN, NAN};
+}
+
+/* Outputs of all hits with both bounds: (hit_count) each, `cut` only where there are such rings. */
+static enum status solve_both(const struct resolver *resolver, struct resolved *resolved,
+                              const struct case_impact *impact, struct impact_output *kept,
+                              struct impact_output *cut, struct hit_result *hits, const atomic_int *stop,
+                              char message[HISTORY_MESSAGE])
 {
     double hoop[COLUMNS_RINGS];
-    struct impact_output cut;
     char why[HISTORY_MESSAGE] = "";
-    hit->hoop = hoop_bounds_none;
-    enum status status = run_with(resolver, resolved, NULL, &hit->output, stop, message);
+    enum status status = run_with(resolver, resolved, impact, NULL, kept, stop, message);
+    for (size_t i = 0; i < impact->hit_count; i++)
+        hits[i].output = kept[i];
     if (status != STATUS_OK || !cut_rings(&resolved->columns, resolver->file->solver.opening_hoop, hoop))
         return status;
-    status = run_with(resolver, resolved, hoop, &cut, stop, why);
-    if (status == STATUS_OK) {
-        take_bounds(resolver->file, &cut, hit);
-        return status;
+    status = run_with(resolver, resolved, impact, hoop, cut, stop, why);
+    if (status != STATUS_OK)
+        snprintf(message, HISTORY_MESSAGE, "with the shell's hoops cut at openings: %.200s", why);
+    for (size_t i = 0; i < impact->hit_count; i++) {
+        if (status == STATUS_OK)
+            take_bounds(resolver->file, &cut[i], &hits[i]);
+        else if (status == STATUS_COMPUTATION)
+            take_one_bound(&hits[i]);
+        else
+            impact_output_free(&hits[i].output);
     }
-    snprintf(message, HISTORY_MESSAGE, "with the shell's hoops cut at openings: %.200s", why);
-    if (status == STATUS_COMPUTATION) {
-        hit->hoop = (struct hoop_bounds){"kept", hit->output.metrics[METRIC_peak],
-                                         hit->output.metrics[METRIC_hic], NAN, NAN};
-        return STATUS_OK;
-    }
-    impact_output_free(&hit->output);
+    return status == STATUS_COMPUTATION ? STATUS_OK : status;
+}
+
+enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved,
+                         const struct case_impact *impact, struct hit_result *hits, const atomic_int *stop,
+                         char message[HISTORY_MESSAGE])
+{
+    struct impact_output *outputs = memory_zeroed(2 * impact->hit_count, sizeof *outputs);
+    for (size_t i = 0; i < impact->hit_count; i++)
+        hits[i].hoop = hoop_bounds_none;
+    enum status status = outputs ? solve_both(resolver, resolved, impact, outputs,
+                                              outputs + impact->hit_count, hits, stop, message)
+                                 : STATUS_MEMORY;
+    memory_free(outputs);
     return status;
 }

@@ -293,7 +293,7 @@ static size_t count_parts(const struct case_layer *layers, size_t count)
     return sum;
 }
 
-static enum status resolve_pad(struct making *making)
+static enum status resolve_pad(struct making *making, const struct case_impact *impact)
 {
     const struct case_file *file = making->resolver->file;
     struct pad_setup *setup = &making->resolved->pad;
@@ -303,6 +303,7 @@ static enum status resolve_pad(struct making *making)
     setup->gravity = file->solver.gravity ? setup->gravity : 0.0;
     setup->cell = file->solver.cell;
     setup->duration = file->solver.duration;
+    setup->recovered = impact->recovered;
     setup->layer_count = file->pad.layer_count;
     return take_layers(making, NULL, file->pad.layers, file->pad.layer_count, setup->layers);
 }
@@ -457,6 +458,7 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->mismatch = file->mismatch;
     setup->helmet_mass = making->resolver->masses.helmet;
     setup->speed = impact->speed[0];
+    setup->recovered = impact->recovered;
     if (!isnan(impact->head_friction))
         setup->head_friction = impact->head_friction;
     anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), &impact->anvil.sizes,
@@ -488,8 +490,6 @@ static void refuse(const struct case_file *file, const struct case_impact *impac
         why = anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
     if (why)
         snprintf(sentence, RESOLVE_SENTENCE, "%s", why);
-    else if (impact->hit_count > 1)
-        snprintf(sentence, RESOLVE_SENTENCE, "repeated hits on a helmet are not computed by this version");
 }
 
 enum status resolve_impact(const struct resolver *resolver, const struct case_impact *impact,
@@ -511,7 +511,7 @@ enum status resolve_impact(const struct resolver *resolver, const struct case_im
                             .temperature = impact->temperature,
                             .sentence = sentence,
                             .errors = errors};
-    enum status status = file->pad.present ? resolve_pad(&making) : resolve_helmet(&making, impact);
+    enum status status = file->pad.present ? resolve_pad(&making, impact) : resolve_helmet(&making, impact);
     if (status != STATUS_OK)
         resolved_free(resolved);
     return status;

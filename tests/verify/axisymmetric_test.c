@@ -319,7 +319,7 @@ static double bed_measure(const struct bed_shell *shell, double phi)
     char message[HISTORY_MESSAGE] = "";
     cr_assert_eq(axisymmetric_model_make(&setup, &model), STATUS_OK);
     cr_assert_eq(history_make(&history, setup.helmet.duration, speed, model.layer_count), STATUS_OK);
-    cr_assert_eq(axisymmetric_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+    cr_assert_eq(axisymmetric_run(&model, NULL, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
     size_t third = history.forces.count / 3;
     for (size_t k = third; k < 3 * third; k++) {
         double sign = k < 2 * third ? -1.0 : 1.0;

@@ -309,7 +309,7 @@ static void two_masses(double shell_stiffness, double expected, double time)
         model.mass_normal[0] = model.mass_across[0] = 1.0;
         model.contact.stiffness[1] = 0.0;
         cr_assert_eq(history_make(&history, setup.duration, setup.speed, 1), STATUS_OK);
-        cr_assert_eq(columns_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+        cr_assert_eq(columns_run(&model, NULL, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
         double peak = 0.0, at = 0.0;
         for (size_t k = 0; k < history.forces.count; k++) {
             if (history.forces.integral[k] > peak) {
@@ -365,7 +365,7 @@ Test(columns, shell_on_foam_bed)
     cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
     memset(model.shear, 0, setup.rings * sizeof *model.shear);
     cr_assert_eq(history_make(&history, setup.duration, speed, 1), STATUS_OK);
-    cr_assert_eq(columns_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+    cr_assert_eq(columns_run(&model, NULL, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
     double force = 0.0, travel = 0.0;
     size_t third = history.forces.count / 3;
     for (size_t k = third; k < 3 * third; k++) {
@@ -487,7 +487,7 @@ Test(columns, padding_presses_by_its_closure)
     cr_assert_eq(columns_model_make(&setup, &model), STATUS_OK);
     double area = model.groups[0].liner.area[0], penalty = model.contact.stiffness[0];
     cr_assert_eq(history_make(&history, setup.duration, setup.speed, 1), STATUS_OK);
-    cr_assert_eq(columns_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+    cr_assert_eq(columns_run(&model, NULL, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
     const double *travel = record_samples(&history.states, HISTORY_TRAVEL);
     for (double x = 0.2; x < 0.75; x += 0.1) {
         size_t k = 0;

@@ -183,8 +183,8 @@ static double penalties(struct resolver *resolver, const struct case_impact *imp
                  STATUS_OK);
     size_t layers = axisymmetric ? zones.layer_count : columns.layer_count;
     cr_assert_eq(history_make(&history, setup->duration, setup->speed, layers), STATUS_OK);
-    enum status status = axisymmetric ? axisymmetric_run(&zones, &history, absorbed, NULL, message)
-                                      : columns_run(&columns, &history, absorbed, NULL, message);
+    enum status status = axisymmetric ? axisymmetric_run(&zones, NULL, &history, absorbed, NULL, message)
+                                      : columns_run(&columns, NULL, &history, absorbed, NULL, message);
     cr_assert_eq(status, STATUS_OK, "%s", message);
     double share = history.penalty_energy / history.energy[ENERGY_initial];
     history_free(&history);

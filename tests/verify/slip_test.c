@@ -416,7 +416,7 @@ static double penalties(const struct axisymmetric_setup *setup)
     cr_assert_eq(axisymmetric_model_make(setup, &model), STATUS_OK);
     cr_assert_eq(history_make(&history, setup->helmet.duration, setup->helmet.speed, model.layer_count),
                  STATUS_OK);
-    cr_assert_eq(axisymmetric_run(&model, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
+    cr_assert_eq(axisymmetric_run(&model, NULL, &history, absorbed, NULL, message), STATUS_OK, "%s", message);
     double share = history.penalty_energy / history.energy[ENERGY_initial];
     history_free(&history);
     axisymmetric_model_free(&model);
