@@ -306,18 +306,39 @@ static void print_shell(const struct case_result *result)
     terminal_print(stdout, STYLE_PLAIN, ", in impact %d\n", worst->impact);
 }
 
+/* Stroke of hits on what has been hit before. */
+static void print_strokes(const struct case_result *result)
+{
+    enum { NAMED = 6 };
+    size_t told = 0, count = 0;
+    char name[SUMMARY_HIT];
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        const double *metrics = hit->output.metrics;
+        if (hit->status == HIT_COMPUTED && hit->hit > 1 && count++ < NAMED)
+            terminal_print(stdout, STYLE_PLAIN, "%s impact %s from %.1f mm of crush to %.1f, %.1f mm left",
+                           told++ ? ";" : "hit again:", summary_hit(result, hit, name),
+                           metrics[METRIC_crush_before], metrics[METRIC_crush], metrics[METRIC_crush_left]);
+    }
+    if (count > told)
+        terminal_print(stdout, STYLE_PLAIN, " and %zu more", count - told);
+    if (told)
+        terminal_print(stdout, STYLE_PLAIN, "\n");
+}
+
 /* Both bounds of the sites with the border of the foam on their rings. */
 static void print_hoops(const struct case_result *result)
 {
     enum { NAMED = 6 };
     size_t told = 0, count = 0;
+    char name[SUMMARY_HIT];
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
         const struct hoop_bounds *hoop = &hit->hoop;
         if (hit->status == HIT_COMPUTED && isfinite(hoop->cut_peak) && count++ < NAMED)
-            terminal_print(stdout, STYLE_PLAIN, "%s impact %d %.1f-%.1f g, HIC %.0f-%.0f, %s counts",
-                           told++ ? ";" : "edge:", hit->impact, hoop->kept_peak, hoop->cut_peak,
-                           hoop->kept_hic, hoop->cut_hic, hoop->shown);
+            terminal_print(stdout, STYLE_PLAIN, "%s impact %s %.1f-%.1f g, HIC %.0f-%.0f, %s counts",
+                           told++ ? ";" : "edge:", summary_hit(result, hit, name), hoop->kept_peak,
+                           hoop->cut_peak, hoop->kept_hic, hoop->cut_hic, hoop->shown);
     }
     if (count > told)
         terminal_print(stdout, STYLE_PLAIN, " and %zu more", count - told);
@@ -523,6 +544,7 @@ enum status summary_print(const struct case_result *results, size_t count, int a
         print_worst_by(&results[i], rows, 1);
         print_worst_by(&results[i], rows, 0);
         print_shell(&results[i]);
+        print_strokes(&results[i]);
         print_hoops(&results[i]);
         terminal_print(stdout, STYLE_PLAIN, "\n");
         memory_free(rows);

@@ -515,9 +515,9 @@ static void touch_layers(const struct axisymmetric_model *model, struct axisymme
 
 /* The helmet that the hit before left, ready for the next: see axisymmetric.h. */
 static enum status take_over(const struct axisymmetric_model *model, struct axisymmetric_state *last,
-                             struct axisymmetric_state *state)
+                             struct axisymmetric_state *state, struct history *history)
 {
-    double *strain = memory_doubles(model->zones.count);
+    double layers[HISTORY_LAYERS], *strain = memory_doubles(model->zones.count);
     if (!strain)
         return STATUS_MEMORY;
     place_shell(model, state);
@@ -539,6 +539,7 @@ static enum status take_over(const struct axisymmetric_model *model, struct axis
     touch_layers(model, state);
     fall(model, state);
     state->hit_before = 1;
+    history->crush_before = axis_crush(model, state, layers);
     return status;
 }
 
@@ -726,7 +727,7 @@ enum status axisymmetric_run(const struct axisymmetric_model *model, struct axis
     struct axisymmetric_state state;
     enum status status = state_make(model, &state);
     if (status == STATUS_OK && last && *last)
-        status = take_over(model, *last, &state);
+        status = take_over(model, *last, &state, history);
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);

@@ -703,8 +703,9 @@ static void seat(const struct columns_model *model, struct columns_state *state)
 
 /* The helmet that the hit before left, ready for the next: see columns.h. */
 static enum status take_over(const struct columns_model *model, struct columns_state *last,
-                             struct columns_state *state)
+                             struct columns_state *state, struct history *history)
 {
+    double layers[HISTORY_LAYERS];
     enum status status = model->has_shell ? spring_back(model, last, state) : STATUS_OK;
     for (size_t g = 0; g < model->group_count; g++) {
         struct liner_state fresh = state->groups[g].liner;
@@ -720,6 +721,7 @@ static enum status take_over(const struct columns_model *model, struct columns_s
     for (size_t g = 0; g < model->group_count; g++)
         fall(model, state, g);
     state->hit_before = 1;
+    history->crush_before = axis_crush(model, state, layers);
     return status;
 }
 
@@ -857,7 +859,7 @@ enum status columns_run(const struct columns_model *model, struct columns_state 
     struct columns_state state;
     enum status status = state_make(model, &state);
     if (status == STATUS_OK && last && *last)
-        status = take_over(model, *last, &state);
+        status = take_over(model, *last, &state, history);
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);

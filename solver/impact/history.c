@@ -13,6 +13,7 @@ enum status history_make(struct history *history, double duration, double speed,
                                 .duration = duration,
                                 .first_speed = speed,
                                 .layer_count = layer_count,
+                                .crush_before = NAN,
                                 .shell_strain = NAN,
                                 .rests_since = INFINITY};
     history->ledger_capacity = (size_t)ceil(duration / ledger_interval) + 3;

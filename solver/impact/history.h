@@ -33,6 +33,7 @@ struct history {
     double penalty_energy;          /* largest in the penalties of contacts, of the ledgers so far [J] */
     double first_speed, last_speed; /* headform, towards the anvil [m/s] */
     double largest_strain;
+    double crush_before; /* on the axis at first touch, of hits before [m]; NaN of a new helmet or pad */
     double shell_strain; /* largest of a fibre at the faces of the shell; NaN without a shell */
     struct foam_past past[HISTORY_LAYERS]; /* (layer_count) so far */
     /* Along the fall [N s]: all momentum before and after, impulses in between. */

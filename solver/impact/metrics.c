@@ -20,6 +20,7 @@
 #define SOURCE_crush                 ""
 #define SOURCE_crush_fraction        ""
 #define SOURCE_crush_left            ""
+#define SOURCE_crush_before          ""
 #define SOURCE_largest_strain        ""
 #define SOURCE_shell_strain          ""
 #define SOURCE_shell_strain_fraction ""

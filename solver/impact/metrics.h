@@ -26,6 +26,7 @@
     X(crush, "crush_mm", NULL, "mm", "largest shortening of the liner on the site's axis")                   \
     X(crush_fraction, "crush_fraction", NULL, "1", "the same over the liner's thickness there")              \
     X(crush_left, "crush_left_mm", NULL, "mm", "liner thickness there less the crush")                       \
+    X(crush_before, "crush_before_mm", NULL, "mm", "shortening there that hits before have left")            \
     X(largest_strain, "largest_strain", NULL, "1", "largest strain of any zone; information only")           \
     X(shell_strain, "shell_strain", NULL, "1", "largest strain of a fibre at the faces of the shell")        \
     X(shell_strain_fraction, "shell_strain_fraction", NULL, "1",                                             \

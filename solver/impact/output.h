@@ -73,7 +73,7 @@ struct layer_output {
 };
 
 struct impact_output {
-    size_t count;                 /* samples */
+    size_t count;                 /* samples; 0: not solved */
     double interval;              /* [s] */
     double *channel[PULSE_COUNT]; /* (count) each */
     size_t ledger_count;

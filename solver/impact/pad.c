@@ -217,6 +217,8 @@ enum status pad_hit(const struct pad_model *model, struct pad_state *state, doub
 {
     const struct liner_group *group = &model->group;
     start(model, state, speed);
+    if (state->hits++ > 0)
+        history->crush_before = model->height + state->liner.position[group->rows];
     history->first_momentum = model->setup.striker_mass * speed;
     history->cells = (long)group->rows;
     struct liner_bounds bounds = liner_update(group, &state->liner, 1e-9);

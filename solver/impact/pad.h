@@ -42,6 +42,7 @@ struct pad_state {
     struct liner_state liner;
     double striker_position, striker_velocity;
     int together;
+    int hits;                     /* so far */
     double contact_loss, initial; /* [J] */
     double potential_before, stored_before;
 };

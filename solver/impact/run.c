@@ -78,6 +78,7 @@ static enum status measure(const struct history *history, double gravity, double
     output->metrics[METRIC_crush] = crush * 1e3;
     output->metrics[METRIC_crush_fraction] = crush / thickness;
     output->metrics[METRIC_crush_left] = (thickness - crush) * 1e3;
+    output->metrics[METRIC_crush_before] = history->crush_before * 1e3;
     output->metrics[METRIC_largest_strain] = history->largest_strain;
     output->metrics[METRIC_shell_strain] = history->shell_strain;
     return status;
@@ -207,7 +208,7 @@ enum status run_pad(const struct pad_setup *setup, const double *speed, size_t h
         if (status != STATUS_OK)
             name_hit(hit, hit_count, message);
     }
-    if (status != STATUS_OK)
+    if (status != STATUS_OK && status != STATUS_COMPUTATION)
         free_outputs(outputs, hit_count);
     pad_state_free(&state);
     pad_model_free(&model);
@@ -283,7 +284,7 @@ enum status run_columns_hits(const struct columns_setup *setup, const double *sp
         if (status != STATUS_OK)
             name_hit(hit, hit_count, message);
     }
-    if (status != STATUS_OK)
+    if (status != STATUS_OK && status != STATUS_COMPUTATION)
         free_outputs(outputs, hit_count);
     columns_state_free(&model, last);
     columns_model_free(&model);
@@ -348,7 +349,7 @@ enum status run_axisymmetric_hits(const struct axisymmetric_setup *setup, const 
         if (status != STATUS_OK)
             name_hit(hit, hit_count, message);
     }
-    if (status != STATUS_OK)
+    if (status != STATUS_OK && status != STATUS_COMPUTATION)
         free_outputs(outputs, hit_count);
     axisymmetric_state_free(&model, last);
     axisymmetric_model_free(&model);

@@ -12,7 +12,8 @@
 
 /* Solves `hit_count` hits one after the other on one pad; `speed` (hit_count) [m/s], `outputs` (hit_count).
  * STATUS_COMPUTATION with a message naming place and time; STATUS_MEMORY; STATUS_INTERRUPTED when `stop`
- * (NULL allowed) became non-zero. On failure all outputs are zeroed. */
+ * (NULL allowed) became non-zero. STATUS_COMPUTATION keeps the outputs of the hits before the one that
+ * failed; all other outputs are zeroed on failure. */
 enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
                     struct impact_output *outputs, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 

@@ -114,14 +114,29 @@ static enum status solve_helmet(const struct resolver *resolver, struct job *job
                                 const atomic_int *stop, char *message)
 {
     enum status status = bounds_solve(resolver, resolved, job->impact, job->hits, stop, message);
-    for (size_t i = 0; status == STATUS_OK && i < job->hit_count; i++) {
+    for (size_t i = 0; i < job->hit_count && job->hits[i].output.count > 0; i++) {
         double *metrics = job->hits[i].output.metrics;
         if (resolver->file->shell.present)
             metrics[METRIC_shell_strain_fraction] =
                 metrics[METRIC_shell_strain] / resolver->shell.failure_strain;
-        status = take_rings(resolver, resolved, &job->hits[i].rings);
+        if (take_rings(resolver, resolved, &job->hits[i].rings) != STATUS_OK)
+            return STATUS_MEMORY;
     }
     return status;
+}
+
+/* Hits that were solved, also before one that failed. */
+static void keep_solved(struct job *job, enum status status, const char *message)
+{
+    for (size_t i = 0; i < job->hit_count && job->hits[i].output.count > 0; i++) {
+        job->hits[i].status = HIT_COMPUTED;
+        snprintf(job->hits[i].message, sizeof job->hits[i].message, "%s", status == STATUS_OK ? message : "");
+    }
+}
+
+static const struct hit_result *last_hit(const struct job *job)
+{
+    return &job->hits[job->hit_count - 1];
 }
 
 static enum status solve(const struct resolver *resolver, struct job *job, const atomic_int *stop)
@@ -136,11 +151,9 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
     } else {
         status = resolver->file->pad.present ? solve_pad(job, &resolved, stop, message)
                                              : solve_helmet(resolver, job, &resolved, stop, message);
-        set_status(job,
-                   status == STATUS_OK            ? HIT_COMPUTED
-                   : status == STATUS_INTERRUPTED ? HIT_NOT_COMPUTED
-                                                  : HIT_FAILED,
+        set_status(job, status == STATUS_INTERRUPTED ? HIT_NOT_COMPUTED : HIT_FAILED,
                    status == STATUS_INTERRUPTED ? not_solved : message);
+        keep_solved(job, status, message);
     }
     resolved_free(&resolved);
     return status;
@@ -162,8 +175,10 @@ static enum status find_rings(const struct resolver *resolver, struct job *job)
     if (resolver->file->pad.present || job->hits[0].status != HIT_COMPUTED)
         return STATUS_OK;
     enum status status = resolve_impact(resolver, job->impact, &resolved, sentence, &job->errors);
-    for (size_t i = 0; status == STATUS_OK && i < job->hit_count; i++)
-        status = take_rings(resolver, &resolved, &job->hits[i].rings);
+    for (size_t i = 0; status == STATUS_OK && i < job->hit_count; i++) {
+        if (job->hits[i].status == HIT_COMPUTED)
+            status = take_rings(resolver, &resolved, &job->hits[i].rings);
+    }
     resolved_free(&resolved);
     return status;
 }
@@ -189,7 +204,7 @@ static enum status take_job(const struct batch *batch, struct job *job, struct e
         set_status(job, HIT_NOT_COMPUTED, not_solved);
         status = STATUS_OK;
     }
-    if (job->taken && job->hits[0].status == HIT_FAILED)
+    if (job->taken && last_hit(job)->status == HIT_FAILED)
         job->status = STATUS_COMPUTATION;
     return job->taken ? find_rings(batch->resolver, job) : status;
 }
@@ -226,7 +241,7 @@ static enum status keep_job(const struct batch *batch, const struct job *job, co
     if (pack->length == 0)
         return STATUS_OK;
     job_point(batch, job, &point);
-    point.status = (uint32_t)job->hits[0].status;
+    point.status = (uint32_t)last_hit(job)->status;
     point.payload = pack->bytes;
     point.length = pack->length;
     enum status status = journal_append(batch->options->journal, &point, batch->options->journal_errors);
@@ -637,7 +652,7 @@ static enum status gather(const struct batch *batch, struct errors *errors)
         }
         if (job->status == STATUS_COMPUTATION)
             errors_add(errors, STATUS_COMPUTATION, batch->resolver->file->path, 0, 0, "impact %d: %s",
-                       job->impact->number, job->hits[0].message);
+                       job->impact->number, last_hit(job)->message);
     }
     return status;
 }

@@ -55,6 +55,19 @@ static void take_one_bound(struct hit_result *hit)
                                      hit->output.metrics[METRIC_hic], NAN, NAN};
 }
 
+/* What both bounds made of one hit; a hit that the first could not solve has failed. */
+static void take_hit(const struct case_file *file, struct impact_output *kept, struct impact_output *cut,
+                     struct hit_result *hit)
+{
+    hit->output = *kept;
+    if (kept->count > 0 && cut->count > 0)
+        take_bounds(file, cut, hit);
+    else if (kept->count > 0)
+        take_one_bound(hit);
+    else
+        impact_output_free(cut);
+}
+
 /* Outputs of all hits with both bounds: (hit_count) each, `cut` only where there are such rings. */
 static enum status solve_both(const struct resolver *resolver, struct resolved *resolved,
                               const struct case_impact *impact, struct impact_output *kept,
@@ -63,23 +76,22 @@ static enum status solve_both(const struct resolver *resolver, struct resolved *
 {
     double hoop[COLUMNS_RINGS];
     char why[HISTORY_MESSAGE] = "";
-    enum status status = run_with(resolver, resolved, impact, NULL, kept, stop, message);
+    enum status status = run_with(resolver, resolved, impact, NULL, kept, stop, message), other;
     for (size_t i = 0; i < impact->hit_count; i++)
         hits[i].output = kept[i];
-    if (status != STATUS_OK || !cut_rings(&resolved->columns, resolver->file->solver.opening_hoop, hoop))
+    if ((status != STATUS_OK && status != STATUS_COMPUTATION) ||
+        !cut_rings(&resolved->columns, resolver->file->solver.opening_hoop, hoop))
         return status;
-    status = run_with(resolver, resolved, impact, hoop, cut, stop, why);
-    if (status != STATUS_OK)
+    other = run_with(resolver, resolved, impact, hoop, cut, stop, why);
+    if (status == STATUS_OK && other != STATUS_OK)
         snprintf(message, HISTORY_MESSAGE, "with the shell's hoops cut at openings: %.200s", why);
     for (size_t i = 0; i < impact->hit_count; i++) {
-        if (status == STATUS_OK)
-            take_bounds(resolver->file, &cut[i], &hits[i]);
-        else if (status == STATUS_COMPUTATION)
-            take_one_bound(&hits[i]);
+        if (other == STATUS_OK || other == STATUS_COMPUTATION)
+            take_hit(resolver->file, &kept[i], &cut[i], &hits[i]);
         else
             impact_output_free(&hits[i].output);
     }
-    return status == STATUS_COMPUTATION ? STATUS_OK : status;
+    return other == STATUS_OK || other == STATUS_COMPUTATION ? status : other;
 }
 
 enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved,

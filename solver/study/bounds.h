@@ -15,8 +15,8 @@
  */
 
 /* Solves the hits (hit_count) of an impact on a helmet: fills their outputs, and their bounds where there are
- * two. Where the cut rings cannot be solved the first solution stands for all hits, the second is NaN and
- * `message` says why. Errors as run_columns_hits. */
+ * two. Where the cut rings cannot be solved the first solution stands, the second is NaN and `message` says
+ * why. Errors as run_columns_hits. */
 enum status bounds_solve(const struct resolver *resolver, struct resolved *resolved,
                          const struct case_impact *impact, struct hit_result *hits, const atomic_int *stop,
                          char message[HISTORY_MESSAGE]);
