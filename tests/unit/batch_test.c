@@ -696,3 +696,67 @@ Test(batch, rings_of_a_cap)
     expect_cap("columns", 16);
     expect_cap("axisymmetric", 15);
 }
+
+/* --- repeated hits --- */
+
+#define HITS                                                                                                 \
+    "headform: {set: en-960, size: J}\n"                                                                     \
+    "shell: {material: abs, thickness: 3.5 mm, lower_edge: -90 deg}\n"                                       \
+    "liner: {foam: eps, regions: [{name: hole, elevation: [-30 deg, 5 deg], azimuth: [-60 deg, 60 deg], "    \
+    "open: true}, {name: rest, layers: [{density: 45 g/l, thickness: 35 mm}]}]}\n"                           \
+    "impacts: [{at: [12 deg, 0 deg], anvil: flat, hits: [4 m/s, 5 m/s, 30 m/s]}, {at: [0 deg, 180 deg], "    \
+    "anvil: flat, hits: [4 m/s, 4 m/s]}]\nlimits: {peak_g: 900 g}\nsolver: {rings: 16, cell: 5 mm}\n"
+
+/*
+ * Hits of one impact go on from each other: each has its rings and at an opening its bounds, and begins at
+ * the crush that the one before left. The third of the first impact brings far more energy than the foam can
+ * take: those before it stand, and from the journal all is taken as it was. The second impact goes on by
+ * itself.
+ */
+static void expect_hits(const char *model)
+{
+    struct case_file file;
+    struct case_result first, again;
+    cases_load_text(HITS, &file);
+    cr_expect_eq(resume(&file, model, &first), 0);
+    cr_expect_eq(last_status, STATUS_COMPUTATION);
+    cr_assert_eq(first.hit_count, 5);
+    for (size_t i = 0; i < 5; i++) {
+        const struct hit_result *hit = &first.hits[i];
+        const double *metrics = hit->output.metrics;
+        if (i == 2)
+            continue;
+        expect_computed(hit);
+        cr_expect_eq(hit->hit, i < 3 ? (int)i + 1 : (int)i - 2);
+        cr_expect_gt(hit->rings.count, 0);
+        cr_expect_eq(hit->judgement_count, 1);
+        cr_expect_eq(hit->hoop.shown[0] != '\0', i < 3);
+        cr_expect(i >= 3 || (hit->hoop.kept_peak > 0.0 && hit->hoop.cut_peak > 0.0));
+        cr_expect_eq(isnan(metrics[METRIC_crush_before]) != 0, hit->hit == 1);
+        if (hit->hit == 2) {
+            cr_expect_gt(metrics[METRIC_crush_before], 1.0);
+            cr_expect_lt(metrics[METRIC_crush_before], first.hits[i - 1].output.metrics[METRIC_crush]);
+            cr_expect_gt(metrics[METRIC_crush], first.hits[i - 1].output.metrics[METRIC_crush]);
+        }
+    }
+    cr_expect_eq(first.hits[2].status, HIT_FAILED);
+    cr_expect(strstr(first.hits[2].message, "hit 3: "), "%s", first.hits[2].message);
+    cr_expect_eq(first.verdict, VERDICT_INCOMPLETE);
+    cr_expect_eq(resume(&file, model, &again), 2);
+    cr_expect_eq(last_status, STATUS_COMPUTATION);
+    for (size_t i = 0; i < 5; i++) {
+        expect_same_hit(&first.hits[i], &again.hits[i]);
+        cr_expect_eq(first.hits[i].status, again.hits[i].status);
+        cr_expect_eq(first.hits[i].rings.count, again.hits[i].rings.count);
+    }
+    case_result_free(&first);
+    case_result_free(&again);
+    case_free(&file);
+    forget();
+}
+
+Test(batch, hits_go_on_from_each_other)
+{
+    expect_hits("columns");
+    expect_hits("axisymmetric");
+}
