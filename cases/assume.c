@@ -73,6 +73,16 @@ static void note_shell(struct notes *notes, const struct case_file *file)
             "no extra mass (chin bar, visor, hardware)");
 }
 
+/* Whether an impact is hot or cold: outside the 17 to 27 degC of ambient tests, 16 CFR 1203.8. */
+static int any_not_ambient(const struct case_file *file)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (!(file->impacts[i].temperature >= 17 && file->impacts[i].temperature <= 27))
+            return 1;
+    }
+    return 0;
+}
+
 /* Whether an impact has a condition; the temperatures of programmes are their own. */
 static int any_condition(const struct case_file *file, const char *condition, int of_programmes)
 {
@@ -81,6 +91,18 @@ static int any_condition(const struct case_file *file, const char *condition, in
             return 1;
     }
     return 0;
+}
+
+static void note_wet(struct notes *notes, const struct case_file *file)
+{
+    int own = any_condition(file, "wet", 0), any = any_condition(file, "wet", 1), none = !file->wet.place;
+    NOTE_IF(notes, own && none, "wet helmets are computed as ambient ones at 23 degC");
+    NOTE_IF(notes, any && !own && none, "wet helmets are computed as dry ones of the same temperature");
+    NOTE_IF(
+        notes, any && !none,
+        "wet helmets: pressure of the padding times %g, default friction on the head times %g; else as dry "
+        "ones of the same temperature",
+        file->wet.comfort_factor, file->wet.friction_factor);
 }
 
 static void note_impacts(struct notes *notes, const struct case_file *file)
@@ -93,9 +115,9 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
         "the head is as deep in the helmet as where it was crushed least");
     NOTE_IF(notes, !file->pad.present && default_friction(file),
             "friction of the liner on the head 0.16: bare magnesium on liner fabric (Trotta et al. 2018)");
-    NOTE_IF(notes, any_condition(file, "wet", 0), "wet helmets are computed as ambient ones at 23 degC");
-    NOTE_IF(notes, any_condition(file, "wet", 1) && !any_condition(file, "wet", 0),
-            "wet helmets are computed as dry ones of the same temperature");
+    note_wet(notes, file);
+    NOTE_IF(notes, file->shell.present && file->shell.temperature_count == 0 && any_not_ambient(file),
+            "the shell is as stiff and strong at every temperature (shell: temperature gives a table)");
 }
 
 static int any_shape(const struct case_file *file, enum anvil_shape shape)

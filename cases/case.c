@@ -43,6 +43,8 @@ void case_free(struct case_file *file)
         node_free(file->programmes[i].root);
     for (size_t i = 0; i < file->not_covered_count; i++)
         memory_free(file->not_covered[i]);
+    memory_free(file->shell.temperature);
+    memory_free(file->shell.temperature_factor);
     memory_free(file->programmes);
     memory_free(file->tests);
     memory_free(file->not_covered);

@@ -63,6 +63,15 @@ struct case_shell {
     int loose;            /* bond: loose */
     double bond_friction; /* of a loose shell on the liner */
     double extra_mass, helmet_mass;
+    size_t temperature_count; /* 0: the same at every temperature */
+    double *temperature, *temperature_factor;
+    const struct node *place;
+};
+
+/* What wet impacts change; 1 where not given. */
+struct case_wet {
+    double comfort_factor;  /* on the pressure of comfort padding */
+    double friction_factor; /* on the default friction on the head */
     const struct node *place;
 };
 
@@ -182,6 +191,7 @@ struct case_file {
     struct case_headform headform;
     struct case_shell shell;
     struct case_comfort comfort;
+    struct case_wet wet;
     double mismatch;
     int fill_gap;                  /* fill: gap */
     int layers_slip;               /* interface: slip */

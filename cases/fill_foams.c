@@ -25,30 +25,28 @@ static int is_comfort(const struct fill *fill, const struct case_foam *foam)
     return like && like->comfort;
 }
 
-/* Reads a list of pairs [temperature, factor], temperatures ascending. */
-static void fill_temperature(struct fill *fill, const struct node *list, struct case_foam *foam)
+void fill_temperatures(struct fill *fill, const struct node *list, size_t *count, double **temperature,
+                       double **factor)
 {
     const struct tree *tree = &fill->file->tree;
     if (list->kind != NODE_SEQUENCE || list->count == 0) {
         node_error(tree, list, fill->errors, "`temperature` takes pairs: [[-20 degC, 1.1], [23 degC, 1.0]]");
         return;
     }
-    foam->temperature = fill_block(fill, list->count, sizeof(double));
-    foam->temperature_factor = fill_block(fill, list->count, sizeof(double));
-    if (!foam->temperature || !foam->temperature_factor)
+    double *degree = *temperature = fill_block(fill, list->count, sizeof *degree);
+    double *share = *factor = fill_block(fill, list->count, sizeof *share);
+    if (!degree || !share)
         return;
-    foam->temperature_count = list->count;
+    *count = list->count;
     for (size_t i = 0; i < list->count; i++) {
         const struct node *pair = list->items[i];
         if (pair->kind != NODE_SEQUENCE || pair->count != 2) {
             node_error(tree, pair, fill->errors, "a pair is written [temperature, factor]");
             continue;
         }
-        fill_value(fill, pair->items[0], "temperature", QUANTITY_TEMPERATURE, -80, 150,
-                   &foam->temperature[i]);
-        fill_value(fill, pair->items[1], "factor", QUANTITY_NUMBER, SCHEMA_ABOVE_0, 10,
-                   &foam->temperature_factor[i]);
-        if (i > 0 && foam->temperature[i] <= foam->temperature[i - 1])
+        fill_value(fill, pair->items[0], "temperature", QUANTITY_TEMPERATURE, -80, 150, &degree[i]);
+        fill_value(fill, pair->items[1], "factor", QUANTITY_NUMBER, SCHEMA_ABOVE_0, 10, &share[i]);
+        if (i > 0 && degree[i] <= degree[i - 1])
             node_error(tree, pair, fill->errors, "temperatures must ascend");
     }
 }
@@ -126,7 +124,8 @@ static void fill_foam(struct fill *fill, const struct node *name, const struct n
     fill_exclusive(fill, mapping, "collapse_stress", "curves");
     fill_exclusive(fill, mapping, "stress_10", "curves");
     if (temperature)
-        fill_temperature(fill, temperature, foam);
+        fill_temperatures(fill, temperature, &foam->temperature_count, &foam->temperature,
+                          &foam->temperature_factor);
     if (curves)
         fill_curves(fill, curves, foam);
 }

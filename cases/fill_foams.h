@@ -6,6 +6,10 @@
 /* Fills the case's own foams from `foams`. The registry must be loaded. */
 void fill_foams(struct fill *fill);
 
+/* Reads pairs [temperature, factor], temperatures ascending, into new arrays (*count) [degC]. */
+void fill_temperatures(struct fill *fill, const struct node *list, size_t *count, double **temperature,
+                       double **factor);
+
 /* What a foam is wanted for: liners, comfort padding (an own foam like one for it), or as the foam that an
  * own one is like. */
 enum fill_foam_use { FILL_FOAM_LINER, FILL_FOAM_COMFORT, FILL_FOAM_SHIPPED };

@@ -69,6 +69,9 @@ void fill_shell(struct fill *fill)
         return;
     fill_required(fill, mapping, "thickness");
     fill_exclusive(fill, mapping, "extra_mass", "helmet_mass");
+    if (node_get(mapping, "temperature"))
+        fill_temperatures(fill, node_get(mapping, "temperature"), &shell->temperature_count,
+                          &shell->temperature, &shell->temperature_factor);
     if (!shell->loose && node_get(mapping, "bond_friction"))
         node_error(tree_of(fill), node_get(mapping, "bond_friction"), fill->errors,
                    "`bond_friction` is for a shell with `bond: loose`");
@@ -81,12 +84,25 @@ void fill_shell(struct fill *fill)
         check_material(fill, mapping);
 }
 
+static void fill_wet(struct fill *fill)
+{
+    struct case_wet *wet = &fill->file->wet;
+    const struct node *mapping = node_get(fill->root, "wet");
+    wet->place = mapping;
+    wet->comfort_factor = schema_quantity(mapping, SCHEMA_WET, "comfort_factor");
+    wet->friction_factor = schema_quantity(mapping, SCHEMA_WET, "friction_factor");
+    if (mapping && node_get(mapping, "comfort_factor") && !node_get(fill->root, "comfort"))
+        node_error(tree_of(fill), node_get(mapping, "comfort_factor"), fill->errors,
+                   "`comfort_factor` needs `comfort`, which this case has not");
+}
+
 void fill_comfort(struct fill *fill)
 {
     struct case_file *file = fill->file;
     const struct node *mapping = node_get(fill->root, "comfort"), *taker = node_get(fill->root, "fill");
     const struct node *foam = mapping ? node_get(mapping, "foam") : NULL;
     file->comfort.place = mapping;
+    fill_wet(fill);
     if (mapping && fill_required(fill, mapping, "thickness")) {
         fill_name(file->comfort.foam, schema_text(mapping, SCHEMA_COMFORT, "foam"));
         fill_foam_known(fill, foam ? foam : mapping, file->comfort.foam, FILL_FOAM_COMFORT);
@@ -101,7 +117,8 @@ void fill_comfort(struct fill *fill)
 }
 
 /* Keys of a case that mean nothing for a pad. */
-static const char *const helmet_keys[] = {"headform", "shell", "comfort", "fit", "fill", "liner", "sites"};
+static const char *const helmet_keys[] = {"headform", "shell", "comfort", "wet",
+                                          "fit",      "fill",  "liner",   "sites"};
 
 void fill_pad(struct fill *fill)
 {

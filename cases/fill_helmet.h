@@ -8,7 +8,7 @@
 
 void fill_shell(struct fill *fill);
 
-/* `comfort`, `fit` and `fill`. */
+/* `comfort`, `wet`, `fit` and `fill`. */
 void fill_comfort(struct fill *fill);
 
 /* `pad` and `striker`, and refuses keys that only a helmet has. Own foams must be filled. */

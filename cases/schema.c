@@ -61,6 +61,7 @@ const struct schema_key schema_table[] = {
     HOLDS(CASE, "headform", MAPPING, HEADFORM, 0, "the headform"),
     HOLDS(CASE, "shell", MAPPING, SHELL, 0, "the shell; absent: a bare liner"),
     HOLDS(CASE, "comfort", MAPPING, COMFORT, 0, "comfort padding; absent: none, gap 0"),
+    HOLDS(CASE, "wet", MAPPING, WET, 0, "what impacts with the condition wet change; absent: nothing"),
     HOLDS(CASE, "fit", MAPPING, FIT, 0, "how the head sits in the helmet"),
     CHOICE(
         CASE, "fill", "comfort, gap", NULL,
@@ -120,6 +121,9 @@ const struct schema_key schema_table[] = {
     VALUE(SHELL, "poisson", NUMBER, 0, 0.49, NULL, "in place of the material's"),
     VALUE(SHELL, "yield_stress", STRESS, ABOVE_0, 1e11, NULL, "in place of the material's; absent: elastic"),
     VALUE(SHELL, "hardening", STRESS, 0, 1e11, NULL, "slope after yield, in place of the material's"),
+    PLAIN(SHELL, "temperature", OWN, NULL,
+          "pairs [temperature, factor on modulus, yield stress and hardening], temperatures ascending; "
+          "default the same at every temperature"),
     VALUE(SHELL, "failure_strain", FRACTION, ABOVE_0, 10, NULL,
           "in place of the material's; reported against, and where cracks start with a crack_energy"),
     VALUE(SHELL, "crack_energy", ENERGY_PER_AREA, ABOVE_0, 1e8, NULL,
@@ -129,6 +133,10 @@ const struct schema_key schema_table[] = {
           "a name of `foampulse list comfort`, or an own foam like one"),
     VALUE(COMFORT, "thickness", LENGTH, ABOVE_0, 0.1, NULL, "thickness, required"),
     VALUE(COMFORT, "gap", LENGTH, 0, 0.1, "0 mm", "between head and padding"),
+
+    VALUE(WET, "comfort_factor", NUMBER, ABOVE_0, 10, "1", "on the pressure of comfort padding"),
+    VALUE(WET, "friction_factor", NUMBER, 0, 10, "1",
+          "on the default friction of liner or padding on the head; none on what an impact gives"),
 
     VALUE(FIT, "mismatch", LENGTH, 0, 0.1, "0 mm",
           "how much rounder the head is than the cavity: closes later away from the site"),
@@ -291,6 +299,7 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_HEADFORM] = "`headform`",
     [SCHEMA_SHELL] = "`shell`",
     [SCHEMA_COMFORT] = "`comfort`",
+    [SCHEMA_WET] = "`wet`",
     [SCHEMA_FIT] = "`fit`",
     [SCHEMA_LINER] = "`liner`",
     [SCHEMA_REGION] = "a region",

@@ -20,6 +20,7 @@ enum schema_group {
     SCHEMA_HEADFORM,
     SCHEMA_SHELL,
     SCHEMA_COMFORT,
+    SCHEMA_WET,
     SCHEMA_FIT,
     SCHEMA_LINER,
     SCHEMA_REGION,

@@ -364,6 +364,19 @@ static struct foam_parameters pick_parameters(const struct registry_material *ma
     return p;
 }
 
+double registry_factor_at(size_t count, const double *degree, const double *factor, double temperature)
+{
+    if (!(temperature >= degree[0] && temperature <= degree[count - 1]))
+        return NAN;
+    size_t i = 1;
+    while (i + 1 < count && temperature > degree[i])
+        i++;
+    if (count == 1)
+        return factor[0];
+    double along = (temperature - degree[i - 1]) / (degree[i] - degree[i - 1]);
+    return factor[i - 1] + along * (factor[i] - factor[i - 1]);
+}
+
 /* Factor at a temperature by straight lines between the rows; 0 where there is none, with a sentence. */
 static double temperature_factor(const struct registry_material *material, const struct registry_own *own,
                                  const char *name, double temperature, char *sentence)
@@ -383,18 +396,12 @@ static double temperature_factor(const struct registry_material *material, const
                  ambient_low, ambient_high);
         return 0;
     }
-    if (!(temperature >= degree[0] && temperature <= degree[count - 1])) {
-        snprintf(sentence, REGISTRY_SENTENCE, "%s is known from %g to %g degC, not at %g degC", name,
-                 degree[0], degree[count - 1], temperature);
-        return 0;
-    }
-    size_t i = 1;
-    while (i + 1 < count && temperature > degree[i])
-        i++;
-    if (count == 1)
-        return factor[0];
-    double along = (temperature - degree[i - 1]) / (degree[i] - degree[i - 1]);
-    return factor[i - 1] + along * (factor[i] - factor[i - 1]);
+    double here = registry_factor_at(count, degree, factor, temperature);
+    if (!isnan(here))
+        return here;
+    snprintf(sentence, REGISTRY_SENTENCE, "%s is known from %g to %g degC, not at %g degC", name, degree[0],
+             degree[count - 1], temperature);
+    return 0;
 }
 
 /* Collapse stress of closed cells with a share phi of the solid in edges [Pa]: sigma_ys (0.3 (phi R)^1.5 +

@@ -49,6 +49,9 @@ struct registry_temperature {
     double degree[REGISTRY_TEMPERATURES], factor[REGISTRY_TEMPERATURES];
 };
 
+/* Factor at a temperature [degC] by straight lines between `count` rows, temperatures rising; NaN outside. */
+double registry_factor_at(size_t count, const double *degree, const double *factor, double temperature);
+
 /* A row of a data file as it stands there. */
 struct registry_row {
     char *parameter, *value, *unit, *low, *high, *provenance, *source, *note;

@@ -437,6 +437,37 @@ static void check_segments(struct making *making)
             1e-3 * sheet->crack_energy * segment / longest);
 }
 
+/* The shell at the impact's temperature: one factor on all its stresses. */
+static void take_temperature(struct making *making)
+{
+    const struct case_shell *shell = &making->resolver->file->shell;
+    struct shell_sheet *sheet = &making->resolved->columns.shell;
+    if (shell->temperature_count == 0)
+        return;
+    double factor = registry_factor_at(shell->temperature_count, shell->temperature,
+                                       shell->temperature_factor, making->temperature);
+    sheet->youngs_modulus *= factor;
+    sheet->yield_stress *= factor;
+    sheet->hardening *= factor;
+    if (isnan(factor))
+        snprintf(making->sentence, RESOLVE_SENTENCE, "the shell is known from %g to %g degC, not at %g degC",
+                 shell->temperature[0], shell->temperature[shell->temperature_count - 1],
+                 making->temperature);
+}
+
+/* What being wet changes: the friction that no impact gave, and the padding. */
+static void take_wet(struct making *making, const struct case_impact *impact)
+{
+    const struct case_wet *wet = &making->resolver->file->wet;
+    struct columns_setup *setup = &making->resolved->columns;
+    if (strcmp(impact->condition, "wet") != 0)
+        return;
+    if (isnan(impact->head_friction))
+        setup->head_friction *= wet->friction_factor;
+    for (size_t k = 0; k < setup->region_count; k++)
+        setup->regions[k].comfort_stress *= wet->comfort_factor;
+}
+
 static enum status resolve_helmet(struct making *making, const struct case_impact *impact)
 {
     const struct case_file *file = making->resolver->file;
@@ -463,7 +494,9 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
         setup->head_friction = impact->head_friction;
     anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), &impact->anvil.sizes,
                setup->outer_radius + setup->shell_thickness);
-    check_segments(making);
+    take_temperature(making);
+    if (!making->sentence[0])
+        check_segments(making);
     enum status status = take_shares(making, impact);
     if (status == STATUS_OK)
         setup->bare = making->resolved->shares + file->region_count * setup->rings;
@@ -475,6 +508,7 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
         if (!file->regions[k].shape.open)
             status = take_region(making, &site, k);
     }
+    take_wet(making, impact);
     making->resolved->zones.helmet = *setup;
     return status;
 }

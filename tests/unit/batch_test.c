@@ -74,6 +74,20 @@ Test(batch, temperature_outside_the_table)
     case_result_free(&result);
 }
 
+/* So does a table of the shell; the others run. */
+Test(batch, temperature_outside_the_table_of_the_shell)
+{
+    struct case_result result;
+    cases_solve_text(
+        "headform: {size: J}\nshell: {material: abs, thickness: 3 mm, temperature: [[0 degC, 1.2], [23 "
+        "degC, 1]]}\n" LINER
+        "impacts: [" FLAT(", temperature: -10 degC") ", " FLAT(", temperature: 10 degC") "]\n",
+        &result);
+    expect_left_out(&result.hits[0], "the shell is known from 0 to 23 degC, not at -10 degC");
+    expect_computed(&result.hits[1]);
+    case_result_free(&result);
+}
+
 /* Round a site in a region with radii of its own the stack of a neighbour finds too little space. */
 Test(batch, stack_too_thick_at_a_site)
 {

@@ -202,6 +202,35 @@ Test(assumptions, what_has_no_effect_is_told)
     case_free(&file);
 }
 
+/* What a condition leaves as it is. */
+Test(assumptions, conditions_without_data_are_told)
+{
+#define CONDITIONED(shell, more, impact)                                                                     \
+    "headform: {size: J}\nshell: {" SHELL_OWN shell "}\nliner: {density: 50 g/l, thickness: 30 mm}\n" more   \
+    "impacts: [{at: P, speed: 5 m/s, " impact "}]\n"
+    static const char shell[] = "the shell is as stiff and strong at every temperature";
+    struct case_file file;
+    load(CONDITIONED("", "", "condition: cold"), &file);
+    cr_expect(assumes(&file, shell));
+    case_free(&file);
+    load(CONDITIONED("", "", "condition: wet"), &file);
+    cr_expect_not(assumes(&file, shell));
+    cr_expect(assumes(&file, "wet helmets are computed as ambient ones at 23 degC"));
+    case_free(&file);
+    load(CONDITIONED(", temperature: [[-20 degC, 1.1], [23 degC, 1]]", "wet: {friction_factor: 0.5}\n",
+                     "condition: cold"),
+         &file);
+    cr_expect_not(assumes(&file, shell));
+    cr_expect_not(assumes(&file, "wet helmets"));
+    case_free(&file);
+    load(CONDITIONED("", "wet: {friction_factor: 0.5}\n", "condition: wet"), &file);
+    cr_expect(assumes(
+        &file, "wet helmets: pressure of the padding times 1, default friction on the head times 0.5"));
+    cr_expect_not(assumes(&file, "computed as ambient"));
+    case_free(&file);
+#undef CONDITIONED
+}
+
 /* Sizes that are given are not said to be usual ones. */
 Test(assumptions, own_sizes_of_a_kerbstone)
 {

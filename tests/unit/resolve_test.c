@@ -153,3 +153,58 @@ Test(resolve, cell_and_duration_of_a_pad_are_those_of_the_case)
     cr_expect_float_eq((double)output->count * output->interval, 3e-3, 1.01 * output->interval);
     case_result_free(&result);
 }
+
+/* --- conditions --- */
+
+#define CONDITIONED(shell, more, impact)                                                                     \
+    "headform: {size: J}\nshell: {material: abs, thickness: 3 mm" shell "}\n"                                \
+    "comfort: {thickness: 6 mm}\nliner: {foam: eps, density: 50 g/l, thickness: 35 mm}\n" more               \
+    "impacts: [{at: P, anvil: flat, speed: 5 m/s" impact "}]\n"
+
+/* A table of the shell is one factor on its modulus, yield stress and hardening, by straight lines between
+ * its rows: at 1.5 degC half-way from 2 to 1. */
+Test(resolve, a_shell_has_the_stresses_of_its_temperature)
+{
+    static const char *const tables[] = {
+        CONDITIONED(", hardening: 10 MPa", "", ", temperature: 1.5 degC"),
+        CONDITIONED(", hardening: 10 MPa, temperature: [[-20 degC, 2], [23 degC, 1]]", "",
+                    ", temperature: 1.5 degC"),
+        CONDITIONED(", hardening: 10 MPa, temperature: [[-20 degC, 2], [23 degC, 1]]", "", "")};
+    static const double factor[] = {1.0, 1.5, 1.0};
+    for (size_t i = 0; i < sizeof tables / sizeof *tables; i++) {
+        struct made made;
+        made_of(tables[i], &made);
+        const struct shell_sheet *sheets[] = {&made.resolved.columns.shell,
+                                              &made.resolved.zones.helmet.shell};
+        for (int k = 0; k < 2; k++) {
+            expect("modulus", sheets[k]->youngs_modulus, 2.39e9 * factor[i]);
+            expect("yield stress", sheets[k]->yield_stress, 37.9e6 * factor[i]);
+            expect("hardening", sheets[k]->hardening, 10e6 * factor[i]);
+            expect("density", sheets[k]->density, 1040);
+        }
+        made_free(&made);
+    }
+}
+
+/* Wet factors hold where it is wet, on the padding and on the default friction, not on what an impact gives.
+ */
+Test(resolve, wet_changes_padding_and_friction)
+{
+#define WET "wet: {comfort_factor: 0.5, friction_factor: 0.25}\n"
+    static const char *const cases[] = {CONDITIONED("", "", ", condition: wet"), CONDITIONED("", WET, ""),
+                                        CONDITIONED("", WET, ", condition: wet"),
+                                        CONDITIONED("", WET, ", condition: wet, friction: {head: 0.3}"),
+                                        CONDITIONED("", "wet: {friction_factor: 2}\n", ", condition: wet")};
+    static const double padding[] = {1, 1, 0.5, 0.5, 1}, friction[] = {0.16, 0.16, 0.04, 0.3, 0.32};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct made made;
+        made_of(cases[i], &made);
+        const struct columns_setup *setups[] = {&made.resolved.columns, &made.resolved.zones.helmet};
+        for (int k = 0; k < 2; k++) {
+            expect("padding", setups[k]->regions[0].comfort_stress, 18e3 * padding[i]);
+            expect("friction", setups[k]->head_friction, friction[i]);
+        }
+        made_free(&made);
+    }
+#undef WET
+}
