@@ -138,7 +138,7 @@ static void place_column(const struct columns_model *model, const struct columns
         group->head_distance[column] = setup->head_radius;
         double centre = setup->outer_radius + setup->shell_thickness;
         group->anchor_r[column] = model->r[node];
-        group->anchor_z[column] = model->z[node] - model->node_offset + liner_thickness +
+        group->anchor_z[column] = model->z[node] + model->node_offset + liner_thickness +
                                   group->space[column] + setup->head_radius - centre;
     }
 }

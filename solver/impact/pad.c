@@ -128,7 +128,7 @@ static void write_down(const struct pad_model *model, const struct pad_state *st
         liner_layer_past(&model->group, &state->liner, (int)layer + 1, &history->past[layer]);
     }
     double crush = model->height + state->liner.position[model->group.rows];
-    history_state(history, t, state->striker_position + model->height, crush, layers);
+    history_state(history, t, state->striker_position - state->first_position, crush, layers);
 }
 
 /* Momentum of all that moves, towards the anvil. */
@@ -159,6 +159,7 @@ static void start(const struct pad_model *model, struct pad_state *state, double
     state->initial = 0.5 * model->setup.striker_mass * speed * speed;
     state->striker_velocity = speed;
     join(model, state);
+    state->first_position = state->striker_position;
     state->potential_before = potential(model, state);
 }
 

@@ -41,6 +41,7 @@ struct pad_model {
 struct pad_state {
     struct liner_state liner;
     double striker_position, striker_velocity;
+    double first_position; /* of the striker at first touch [m] */
     int together;
     int hits;                     /* so far */
     double contact_loss, initial; /* [J] */

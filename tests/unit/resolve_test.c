@@ -186,6 +186,23 @@ Test(resolve, a_shell_has_the_stresses_of_its_temperature)
     }
 }
 
+Test(resolve, what_comes_back_between_hits_is_that_of_the_impact)
+{
+    struct made made;
+    made_of("headform: {size: J}\nliner: {foam: eps, density: 50 g/l, thickness: 35 mm}\n"
+            "impacts: [{at: P, anvil: flat, hits: [5 m/s, 4 m/s], recovered: 15 %}]\n",
+            &made);
+    expect("columns", made.resolved.columns.recovered, 0.15);
+    expect("zones", made.resolved.zones.helmet.recovered, 0.15);
+    made_free(&made);
+    made_of("pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\nstriker: {mass: "
+            "5 kg}\n"
+            "impacts: [{hits: [4 m/s, 4 m/s], recovered: 15 %}]\n",
+            &made);
+    expect("pad", made.resolved.pad.recovered, 0.15);
+    made_free(&made);
+}
+
 /* Wet factors hold where it is wet, on the padding and on the default friction, not on what an impact gives.
  */
 Test(resolve, wet_changes_padding_and_friction)
