@@ -45,10 +45,12 @@ struct case_region {
 struct case_headform {
     char set[CASE_NAME], size[CASE_NAME]; /* "" for an own headform */
     double mass, circumference;
-    double half_axes[3]; /* length, breadth, height */
-    int sphere;          /* shape: sphere of circumference / 2 pi, or of `radius` */
-    double radius;       /* given for all sites, or NaN */
-    double cg_offset[3], inertia[3];
+    double half_axes[3];             /* length, breadth, height */
+    int sphere;                      /* shape: sphere of circumference / 2 pi, or of `radius` */
+    double radius;                   /* given for all sites, or NaN */
+    double cg_offset[3], inertia[3]; /* axes forward, right, down */
+    int inertia_assumed;             /* that of a uniform ellipsoid */
+    char skin[16];                   /* a name of headform_skins */
     char own[32]; /* "own mass", "own shape", "own mass and shape" in place of the size's; "" for none */
     char provenance[128]; /* of the mass */
     const struct node *place;

@@ -244,10 +244,18 @@ static int same_sizes(const struct anvil_sizes *a, const struct anvil_sizes *b)
     return same;
 }
 
+/* Square on, neither direction nor friction of the face counts; it does with an offset centre of gravity, but
+ * there square faces all have the same friction unless they say otherwise. */
+static int same_face(const struct case_impact *a, const struct case_impact *b)
+{
+    int same = a->angle == b->angle && a->anvil.friction == b->anvil.friction;
+    return same && (a->angle == 0 || (a->towards[0] == b->towards[0] && a->towards[1] == b->towards[1]));
+}
+
 /* Whether two impacts are solved alike. */
 static int same_impact(const struct case_impact *a, const struct case_impact *b)
 {
-    return a->elevation == b->elevation && a->azimuth == b->azimuth && a->angle == b->angle &&
+    return a->elevation == b->elevation && a->azimuth == b->azimuth && same_face(a, b) &&
            a->temperature == b->temperature && strcmp(a->anvil.shape, b->anvil.shape) == 0 &&
            same_sizes(&a->anvil.sizes, &b->anvil.sizes) &&
            (strcmp(a->condition, "wet") == 0) == (strcmp(b->condition, "wet") == 0) &&
@@ -300,7 +308,7 @@ static void strike(struct fill *fill, const struct node *test, const struct node
     struct case_impact impact = {.place = site, .temperature = condition->temperature};
     snprintf(impact.condition, sizeof impact.condition, "%s", condition->name);
     fill_severity(fill, test, mass, &impact);
-    fill_square_impact(fill, site, anvil, &impact);
+    fill_test_impact(fill, test, site, anvil, &impact);
     double above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
     for (size_t i = 0; i < impact.hit_count && use->highest && !isnan(above); i++)
         impact.speed[i] += above;

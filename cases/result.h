@@ -87,8 +87,12 @@ struct hit_result {
                            * the foam; INFINITY when there is none, NaN for a pad */
     double asymmetry;     /* first azimuthal moment of stiffness, fraction; NaN */
     char anvil[48];
-    char anvil_form[16];              /* "true" or "equal overlap" */
-    double angle, speed, temperature; /* [rad], [m/s], [degC] */
+    char anvil_form[16];                 /* "true" or "equal overlap" */
+    double angle, speed, temperature;    /* [rad], [m/s], [degC] */
+    double towards[2];                   /* elevation, azimuth [rad] of an oblique impact, else NaN */
+    double face_friction, head_friction; /* of shell on anvil, liner on head; NaN for a pad */
+    double head_inertia;                 /* about the axis of rotation [kg m2]; NaN without rotation */
+    int inertia_assumed;                 /* 1: that of a uniform ellipsoid, so no limit on rotation decides */
     char model[16];
     struct impact_output output;
     struct hoop_bounds hoop;

@@ -96,8 +96,12 @@ const struct schema_key schema_table[] = {
     VALUE(HEADFORM, "radius", LENGTH, 0.02, 0.5, NULL, "one radius for all sites"),
     VALUES(HEADFORM, "cg_offset", LENGTH, 3, -0.2, 0.2,
            "centre of gravity from the centre, forward, right and down; default 0"),
-    VALUES(HEADFORM, "inertia", INERTIA, 3, ABOVE_0, 10, "about the forward, right and down axes"),
-    PLAIN(HEADFORM, "skin", LATER, NULL, "headform skins"),
+    VALUES(HEADFORM, "inertia", INERTIA, 3, ABOVE_0, 10,
+           "about the forward, right and down axes; default those of a uniform ellipsoid, by which limits on "
+           "rotation are undecided"),
+    CHOICE(HEADFORM, "skin", "bare, silicone, vinyl", "bare",
+           "sets the friction of the liner on the head: 0.16, 0.3 (from memory), 0.75; its compliance is not "
+           "computed"),
 
     PLAIN(SHELL, "material", TEXT, NULL, "a name of `foampulse list shells`"),
     VALUE(SHELL, "thickness", LENGTH, ABOVE_0, 0.05, NULL, "thickness, required"),
@@ -200,10 +204,10 @@ const struct schema_key schema_table[] = {
     VALUE(ANVIL, "length", LENGTH, ABOVE_0, 10, NULL,
           "of a kerbstone, default longer than the contact, or an edge, 180 mm"),
     VALUE(ANVIL, "angle", ANGLE, 0, 89.9 * DEGREE, "0 deg", "between the fall and the face's normal"),
-    VALUE(ANVIL, "friction", NUMBER, 0, 5, NULL, "shell on face"),
+    VALUE(ANVIL, "friction", NUMBER, 0, 2, NULL, "shell on face; default 0.35, ABS on steel"),
 
-    VALUE(FRICTION, "head", NUMBER, 0, 5, NULL, "liner or comfort padding on head"),
-    VALUE(FRICTION, "anvil", NUMBER, 0, 5, NULL, "shell on anvil; default the anvil's"),
+    VALUE(FRICTION, "head", NUMBER, 0, 2, NULL, "liner or comfort padding on head; default that of the skin"),
+    VALUE(FRICTION, "anvil", NUMBER, 0, 2, NULL, "shell on anvil; default the anvil's"),
 
     PLAIN(FOAM, "like", TEXT, "eps", "the foam that gives all values not given here"),
     VALUE(FOAM, "density", DENSITY, ABOVE_0, 2000, NULL, "density of the foam; a layer then needs none"),
@@ -274,6 +278,7 @@ const struct schema_key schema_table[] = {
     PLAIN(TEST, "name", NAME, NULL, "required"),
     PLAIN(TEST, "anvils", OWN, NULL, "names of `foampulse list anvils`; default the programme's"),
     PLAIN(TEST, "sites", OWN, NULL, "default the programme's"),
+    PLAIN(TEST, "towards", OWN, NULL, "of an oblique anvil: as of an impact"),
     VALUE(TEST, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
     VALUE(TEST, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),
     VALUE(TEST, "energy", ENERGY, ABOVE_0, 1e6, NULL, "speed from the headform's mass"),

@@ -81,6 +81,12 @@ static const struct field hit_fields[] = {
     HIT(anvil, FIELD_TEXT, "anvil", "1", ""),
     HIT(anvil_form, FIELD_TEXT, "anvil_form", "1", ""),
     HIT(angle, FIELD_DOUBLE, "angle_rad", "rad", ""),
+    HIT(towards[0], FIELD_DOUBLE, "towards_elevation_rad", "rad", ""),
+    HIT(towards[1], FIELD_DOUBLE, "towards_azimuth_rad", "rad", ""),
+    HIT(face_friction, FIELD_DOUBLE, "face_friction", "1", ""),
+    HIT(head_friction, FIELD_DOUBLE, "head_friction", "1", ""),
+    HIT(head_inertia, FIELD_DOUBLE, "head_inertia_kg_m2", "kg m2", ""),
+    HIT(inertia_assumed, FIELD_INT, "inertia_assumed", "1", ""),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", ""),
     HIT(temperature, FIELD_DOUBLE, "temperature_C", "degC", ""),
     HIT(model, FIELD_TEXT, "model", "1", ""),
@@ -128,6 +134,14 @@ static const struct field summary_fields[] = {
     HIT(anvil_form, FIELD_TEXT, "anvil_form", "1",
         "true, or equal overlap: a body of revolution that meets the same area at every depth"),
     SCALED(angle, DEGREE, "angle_deg", "degree", "angle between the fall and the normal of the anvil's face"),
+    SCALED(towards[0], DEGREE, "towards_elevation_deg", "degree",
+           "where the face's motion points on the head, elevation; NaN square on"),
+    SCALED(towards[1], DEGREE, "towards_azimuth_deg", "degree", "the same, azimuth"),
+    HIT(face_friction, FIELD_DOUBLE, "face_friction", "1", "friction of the shell on the anvil"),
+    HIT(head_friction, FIELD_DOUBLE, "head_friction", "1", "friction of the liner on the head"),
+    HIT(head_inertia, FIELD_DOUBLE, "head_inertia_kg_m2", "kg m2",
+        "moment of inertia of the headform about the axis of rotation; NaN without rotation"),
+    HIT(inertia_assumed, FIELD_INT, "inertia_assumed", "1", "1: that of a uniform ellipsoid"),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", "speed at first touch"),
     HIT(temperature, FIELD_DOUBLE, "temperature_C", "degC", "temperature of the helmet"),
     HIT(model, FIELD_TEXT, "model", "1", "model of the liner"),
@@ -495,7 +509,7 @@ static void put_summary_margins(struct container *container, const struct case_r
 
 static int result_tells(const struct case_result *result, size_t part)
 {
-    int tells = part != ENERGY_damage;
+    int tells = !energy_optional(part);
     for (size_t i = 0; i < result->hit_count; i++)
         tells |= output_tells(&result->hits[i].output, part);
     return tells;
@@ -793,7 +807,7 @@ static void get_output(struct container *container, const char *hit, struct impa
         output->metrics[i] = get_number(container, path_of(path, "%s/metrics/%s", hit, metric_table[i].name));
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
         path_of(path, "%s/energy/%s", hit, energy_table[i].name);
-        if (i != ENERGY_damage || container_has(container, path))
+        if (!energy_optional(i) || container_has(container, path))
             output->energy[i] = get_number(container, path);
     }
 }

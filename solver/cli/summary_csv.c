@@ -35,18 +35,19 @@ static void csv_number(double value, const char *end)
         terminal_print(stdout, STYLE_PLAIN, "%s", end);
 }
 
-/* Whether the shell of one row cracked, so that all get the column. */
-static int any_damage(const struct case_result *results, size_t count)
+/* Parts of the ledger that one row has, so that all get the column. */
+static void find_told(const struct case_result *results, size_t count, int told[ENERGY_COUNT])
 {
-    int any = 0;
-    for (size_t i = 0; i < count; i++) {
-        for (size_t h = 0; h < results[i].hit_count; h++)
-            any |= output_tells(&results[i].hits[h].output, ENERGY_damage);
+    for (size_t part = 0; part < ENERGY_COUNT; part++) {
+        told[part] = !energy_optional(part);
+        for (size_t i = 0; i < count; i++) {
+            for (size_t h = 0; h < results[i].hit_count; h++)
+                told[part] |= output_tells(&results[i].hits[h].output, part);
+        }
     }
-    return any;
 }
 
-static void csv_head(int damage)
+static void csv_head(const int told[ENERGY_COUNT])
 {
     terminal_print(
         stdout, STYLE_PLAIN,
@@ -59,13 +60,14 @@ static void csv_head(int damage)
     for (size_t i = 0; i < METRIC_COUNT; i++)
         terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
-        if (i != ENERGY_damage || damage)
+        if (told[i])
             terminal_print(stdout, STYLE_PLAIN, ",%s_J", energy_table[i].name);
     }
     terminal_print(stdout, STYLE_PLAIN, "\n");
 }
 
-static void csv_row(const struct case_result *result, const struct hit_result *hit, int damage)
+static void csv_row(const struct case_result *result, const struct hit_result *hit,
+                    const int told[ENERGY_COUNT])
 {
     const struct judgement *worst = summary_worst(hit);
     csv_text(result->file, ",");
@@ -105,7 +107,7 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
         csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
     }
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
-        if (i == ENERGY_damage && !damage)
+        if (!told[i])
             continue;
         terminal_print(stdout, STYLE_PLAIN, ",");
         csv_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
@@ -115,10 +117,11 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
 
 void summary_csv(const struct case_result *results, size_t count)
 {
-    int damage = any_damage(results, count);
-    csv_head(damage);
+    int told[ENERGY_COUNT];
+    find_told(results, count, told);
+    csv_head(told);
     for (size_t i = 0; i < count; i++) {
         for (size_t h = 0; h < results[i].hit_count; h++)
-            csv_row(&results[i], &results[i].hits[h], damage);
+            csv_row(&results[i], &results[i].hits[h], told);
     }
 }

@@ -135,6 +135,17 @@ static json_t *hoop_json(const struct hoop_bounds *hoop)
                      number(hoop->cut_peak), "hic", number(hoop->cut_hic));
 }
 
+/* What the rotation of an impact was computed with; null without rotation. */
+static json_t *rotation_json(const struct hit_result *hit)
+{
+    if (isnan(hit->head_inertia))
+        return json_null();
+    return json_pack("{s:[o, o], s:o, s:o, s:o, s:b}", "towards_deg", number(hit->towards[0] * DEGREE),
+                     number(hit->towards[1] * DEGREE), "face_friction", number(hit->face_friction),
+                     "head_friction", number(hit->head_friction), "head_inertia_kg_m2",
+                     number(hit->head_inertia), "inertia_assumed", hit->inertia_assumed);
+}
+
 static json_t *hit_json(const struct hit_result *hit)
 {
     const struct impact_output *output = &hit->output;
@@ -142,6 +153,7 @@ static json_t *hit_json(const struct hit_result *hit)
     if (!object)
         return NULL;
     json_object_set_new(object, "metrics", metrics_json(hit));
+    json_object_set_new(object, "rotation", rotation_json(hit));
     json_object_set_new(object, "opening_hoop", hoop_json(&hit->hoop));
     json_object_set_new(object, "energy", energy_json(hit));
     json_object_set_new(object, "layers", layers_json(hit));

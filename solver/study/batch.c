@@ -18,6 +18,7 @@
 #include "solver/study/identity.h"
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
+#include "solver/study/rotation.h"
 
 static const double far_slide = 10e-3; /* [m], several zones */
 static const double one_sided = 0.15;  /* asymmetry that is warned of; common practice, no source */
@@ -317,6 +318,18 @@ static enum status find_asymmetry(const struct resolver *resolver, const struct 
     return status == STATUS_MEMORY ? STATUS_MEMORY : STATUS_OK;
 }
 
+static void describe_rotation(const struct case_file *file, const struct case_impact *impact,
+                              struct hit_result *hit)
+{
+    struct oblique_setup setup;
+    double aside;
+    rotation_setup(file, impact, 0.0, &setup, &aside);
+    hit->face_friction = impact->anvil.friction;
+    hit->head_friction = rotation_head_friction(file, impact);
+    hit->head_inertia = setup.active ? setup.head_inertia : (double)NAN;
+    hit->inertia_assumed = setup.active && file->headform.inertia_assumed;
+}
+
 static enum status describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
                                    struct hit_result *hit)
 {
@@ -329,6 +342,7 @@ static enum status describe_helmet(const struct resolver *resolver, const struct
     snprintf(hit->anvil_form, sizeof hit->anvil_form, "%s",
              anvil_equal_overlap(anvil_shape_find(impact->anvil.shape)) ? "equal overlap" : "true");
     hit->headform_mass = file->headform.mass;
+    describe_rotation(file, impact, hit);
     if (stack_head_missing(&file->headform))
         return STATUS_OK;
     struct stack_site site;
@@ -352,6 +366,10 @@ static enum status describe(const struct resolver *resolver, const struct case_i
                                .asymmetry = NAN,
                                .hoop = hoop_bounds_none,
                                .angle = impact->angle,
+                               .towards = {impact->towards[0], impact->towards[1]},
+                               .face_friction = NAN,
+                               .head_friction = NAN,
+                               .head_inertia = NAN,
                                .speed = impact->speed[index],
                                .temperature = impact->temperature};
     snprintf(hit->message, sizeof hit->message, "%s", not_solved);

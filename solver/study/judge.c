@@ -63,6 +63,12 @@ int judge_governs(const struct case_file *file, const struct case_impact *impact
            (margins[0] == margins[1] && other->metrics[METRIC_peak] > first->metrics[METRIC_peak]);
 }
 
+/* Whether a metric follows from the headform's moment of inertia. */
+static int is_rotational(enum metric metric)
+{
+    return metric == METRIC_peak_rot_acc || metric == METRIC_peak_rot_vel || metric == METRIC_bric;
+}
+
 /* What a metric of a hit decides about a limit. */
 static struct judgement judge_metric(const struct hit_result *hit, enum metric metric, double limit,
                                      double target)
@@ -73,8 +79,9 @@ static struct judgement judge_metric(const struct hit_result *hit, enum metric m
                                   .limit = limit,
                                   .margin = (limit - value) / limit,
                                   .state = judge_value(value, limit, target)};
+    int unsure = hit->inertia_assumed && is_rotational(metric);
     int one_bound = hit->hoop.shown[0] && isnan(hit->hoop.cut_peak); /* the other may be past the limit */
-    if (judgement.state != VERDICT_EXCEEDS && (one_bound || !judge_ended(&hit->output))) {
+    if (unsure || (judgement.state != VERDICT_EXCEEDS && (one_bound || !judge_ended(&hit->output)))) {
         judgement.state = VERDICT_UNDECIDED;
         judgement.margin = NAN;
     }
