@@ -253,6 +253,15 @@ static const struct {
 };
 enum { HEADINGS = sizeof headings / sizeof *headings };
 
+const char *fill_heading(const double direction[2])
+{
+    for (size_t i = 0; i < HEADINGS; i++) {
+        if (headings[i].direction[0] == direction[0] && headings[i].direction[1] == direction[1])
+            return headings[i].word;
+    }
+    return NULL;
+}
+
 static void read_towards(struct fill *fill, const struct node *towards, double direction[2])
 {
     const char *words[HEADINGS];

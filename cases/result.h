@@ -92,6 +92,7 @@ struct hit_result {
     double towards[2];                   /* elevation, azimuth [rad] of an oblique impact, else NaN */
     double face_friction, head_friction; /* of shell on anvil, liner on head; NaN for a pad */
     double head_inertia;                 /* about the axis of rotation [kg m2]; NaN without rotation */
+    double aside;                        /* of the centre of gravity from the plane of motion [m] */
     int inertia_assumed;                 /* 1: that of a uniform ellipsoid, so no limit on rotation decides */
     char model[16];
     struct impact_output output;

@@ -104,12 +104,17 @@ static const struct hit_result *governing(const struct case_result *results, siz
     return best;
 }
 
+int layouts_same(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->impact == b->impact && a->hit == b->hit && strcmp(a->size, b->size) == 0 &&
+           strcmp(a->site, b->site) == 0 && strcmp(a->anvil, b->anvil) == 0;
+}
+
 static const struct hit_result *same_hit(const struct case_result *result, const struct hit_result *as)
 {
     for (size_t h = 0; as && h < result->hit_count; h++) {
         const struct hit_result *hit = &result->hits[h];
-        if (hit->impact == as->impact && hit->hit == as->hit && strcmp(hit->size, as->size) == 0 &&
-            strcmp(hit->site, as->site) == 0 && strcmp(hit->anvil, as->anvil) == 0 && is_solved(hit))
+        if (layouts_same(hit, as) && is_solved(hit))
             return hit;
     }
     return NULL;

@@ -26,6 +26,9 @@ struct layout {
 const struct hit_result *layouts_pick(const struct case_result *results, size_t count,
                                       struct layout *layouts);
 
+/* Whether two hits of different layouts are the same one: number, hit, size, site and anvil. */
+int layouts_same(const struct hit_result *a, const struct hit_result *b);
+
 /* "Impact 6, front on hemisphere, 7.5 m/s, -20 °C". */
 void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT]);
 

@@ -53,7 +53,8 @@ static void csv_head(const int told[ENERGY_COUNT])
         stdout, STYLE_PLAIN,
         "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_own,headform_mass_kg,"
         "site,elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,"
-        "speed_m_s,"
+        "towards_elevation_deg,towards_azimuth_deg,face_friction,head_friction,head_inertia_kg_m2,"
+        "inertia_assumed,speed_m_s,"
         "temperature_C,model,"
         "why,why_region,why_layer,margin_metric,margin,margin_state,"
         "hoop_shown,hoop_kept_peak_g,hoop_kept_hic,hoop_cut_peak_g,hoop_cut_hic");
@@ -88,6 +89,12 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
     csv_text(hit->anvil, ",");
     csv_text(hit->anvil_form, ",");
     csv_number(hit->angle * DEGREE, ",");
+    csv_number(hit->towards[0] * DEGREE, ",");
+    csv_number(hit->towards[1] * DEGREE, ",");
+    csv_number(hit->face_friction, ",");
+    csv_number(hit->head_friction, ",");
+    csv_number(hit->head_inertia, ",");
+    terminal_print(stdout, STYLE_PLAIN, "%d,", hit->inertia_assumed);
     csv_number(hit->speed, ",");
     csv_number(hit->temperature, ",");
     csv_text(hit->model, ",");

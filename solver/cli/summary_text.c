@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "solver/base/memory.h"
+#include "solver/cli/summary_rotation.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/study/judge.h"
@@ -28,7 +29,20 @@ static void say(enum style style, const char *before, const char *value, const c
 /* How designers write a metric. */
 static const char *metric_word(enum metric metric)
 {
-    return metric == METRIC_peak ? "peak g" : metric == METRIC_hic ? "HIC" : metric_table[metric].name;
+    switch (metric) {
+    case METRIC_peak:
+        return "peak g";
+    case METRIC_hic:
+        return "HIC";
+    case METRIC_bric:
+        return "BrIC";
+    case METRIC_peak_rot_acc:
+        return "rotational acceleration";
+    case METRIC_peak_rot_vel:
+        return "rotational velocity";
+    default:
+        return metric_table[metric].name;
+    }
 }
 
 static enum style verdict_style(enum verdict verdict)
@@ -137,7 +151,7 @@ static enum status print_rows(const struct case_result *result, const struct hit
         terminal_print(stdout, STYLE_PLAIN,
                        "* equal-overlap anvil: a body of revolution that meets the same "
                        "area of the helmet's outer surface at every depth\n");
-    return status;
+    return status == STATUS_OK ? summary_rotation(result, rows, shown) : status;
 }
 
 /* --- header ----------------------------------------------------------------------------------------------

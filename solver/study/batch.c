@@ -21,6 +21,8 @@
 #include "solver/study/rotation.h"
 
 static const double far_slide = 10e-3; /* [m], several zones */
+static const double far_aside = 1e-3;  /* [m] */
+static const double far_drift = 30.0;  /* [mm], a site's own region */
 static const double one_sided = 0.15;  /* asymmetry that is warned of; common practice, no source */
 static const char not_solved[] = "interrupted before it was solved";
 
@@ -327,6 +329,7 @@ static void describe_rotation(const struct case_file *file, const struct case_im
     hit->face_friction = impact->anvil.friction;
     hit->head_friction = rotation_head_friction(file, impact);
     hit->head_inertia = setup.active ? setup.head_inertia : (double)NAN;
+    hit->aside = setup.active ? aside : 0.0;
     hit->inertia_assumed = setup.active && file->headform.inertia_assumed;
 }
 
@@ -520,6 +523,20 @@ static int say_one_bound(const struct hit_result *hit, const void *about, char *
     return hit->hoop.shown[0] && isnan(hit->hoop.cut_peak);
 }
 
+static int say_aside(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.0f mm)", 1e3 * fabs(hit->aside));
+    return fabs(hit->aside) > far_aside;
+}
+
+static int say_drift(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.0f mm)", hit->output.metrics[METRIC_drift]);
+    return hit->output.metrics[METRIC_drift] > far_drift;
+}
+
 static int say_slid(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
     (void)about;
@@ -630,6 +647,9 @@ static enum status warn(struct case_result *result)
         {say_one_sided, "support one-sided above 15 %, which a body of revolution evens out"},
         {say_one_bound, "one bound at openings is not known, as it could not be solved"},
         {say_border, "border of the foam in the loaded zone, which a body of revolution spreads over rings"},
+        {say_aside, "the centre of gravity lies aside of the plane of motion, which is not computed"},
+        {say_drift, "the contact drifts over the helmet by more than 30 mm, while the liner is that of the "
+                    "site throughout"},
         {say_slid, "layers slid over each other by more than 10 mm, where their contact is not to be relied "
                    "on, see liner.interface_friction"},
     };

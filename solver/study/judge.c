@@ -99,11 +99,18 @@ static void name_test(const struct case_test *test, struct judgement *judgement)
     snprintf(judgement->source, sizeof judgement->source, "%s", test->source);
 }
 
+/* A limit on rotation or friction says nothing of an impact square on. */
+static int applies(const struct hit_result *hit, enum metric metric)
+{
+    int along = metric == METRIC_tangential_force || metric == METRIC_tangential_impulse;
+    return !(along || is_rotational(metric)) || isfinite(hit->output.metrics[metric]);
+}
+
 static void take_limits(const struct case_file *file, const double *limit, const struct case_test *test,
                         struct hit_result *hit)
 {
     for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        if (isnan(limit[metric]))
+        if (isnan(limit[metric]) || !applies(hit, (enum metric)metric))
             continue;
         struct judgement *judgement = &hit->judgements[hit->judgement_count++];
         *judgement = judge_metric(hit, (enum metric)metric, limit[metric], file->target);
