@@ -143,6 +143,8 @@ static void note_rotation(struct notes *notes, const struct case_file *file)
     NOTE_IF(notes, oblique,
             "head and shell move along the face as one: a shift of the shell over the head is neglected, "
             "though the sides resist it");
+    NOTE_IF(notes, oblique && file->comfort.foam[0],
+            "comfort padding does not shear: it holds the head by friction alone");
     NOTE_IF(
         notes, oblique,
         "the liner in shear flows at half its plateau + pressure x tan 20 deg: from memory, but not above "

@@ -162,6 +162,25 @@ static struct conditions read_conditions(struct fill *fill, const struct case_pr
     return conditions;
 }
 
+/* Those that a test names, all where it names none. */
+static struct conditions conditions_of(struct fill *fill, const struct case_programme *programme,
+                                       const struct node *test, const struct conditions *all)
+{
+    const struct node *list = words(fill, test, "conditions");
+    const struct node *mapping = node_get(programme->root, "conditions");
+    struct conditions chosen = {0};
+    for (size_t i = 0; list && i < list->count; i++) {
+        if (node_index(mapping, list->items[i]->text) == mapping->count)
+            node_error(tree_of(fill), list->items[i], fill->errors, "the programme %s has no condition %.40s",
+                       programme->name, list->items[i]->text);
+    }
+    for (size_t i = 0; i < all->count; i++) {
+        if (!list || has_word(list, all->of[i].name))
+            chosen.of[chosen.count++] = all->of[i];
+    }
+    return chosen;
+}
+
 /* --- tests --- */
 
 /* How a case uses a programme: `programme: NAME`, or {name, temperatures, speed}. */
@@ -391,13 +410,14 @@ static void strike_all(struct fill *fill, const struct case_programme *programme
 {
     const struct node *tests = node_get(programme->root, "tests");
     size_t before = fill->errors->count;
-    struct conditions conditions = read_conditions(fill, programme, use->temperatures);
+    struct conditions all = read_conditions(fill, programme, use->temperatures);
     const struct node *other_side = node_get(programme->root, "other_side");
     if (is_symmetric(fill->file))
         other_side = NULL;
     for (size_t t = 0; t < tests->count; t++) {
         const struct node *test = tests->items[t], *anvils = list_of(fill, programme, test, "anvils");
         const struct node *sites = list_of(fill, programme, test, "sites");
+        struct conditions conditions = conditions_of(fill, programme, test, &all);
         for (size_t a = 0; a < anvils->count && fill->errors->count == before; a++) {
             int number = add_test(fill, programme, test, anvils->items[a]);
             if (number < 0)

@@ -293,6 +293,8 @@ static void fill_towards(struct fill *fill, const struct node *mapping, const st
     static const double most = 0.985; /* cosine of 10 deg */
     double site[2] = {impact->elevation, impact->azimuth};
     impact->towards[0] = impact->towards[1] = NAN;
+    if (impact->angle == 0 && towards)
+        node_error(tree_of(fill), towards, fill->errors, "this impact is square on: `towards` means nothing");
     if (impact->angle == 0)
         return;
     if (!towards) {
@@ -309,15 +311,13 @@ static void fill_towards(struct fill *fill, const struct node *mapping, const st
 /* Angle between fall and face, and where an oblique face moves over the head. */
 static void fill_obliqueness(struct fill *fill, const struct node *mapping, struct case_impact *impact)
 {
-    const struct node *angle = node_get(mapping, "angle"), *towards = node_get(mapping, "towards");
+    const struct node *angle = node_get(mapping, "angle");
     double own = schema_quantity(mapping, SCHEMA_IMPACT, "angle");
     impact->angle = angle ? own : impact->anvil.angle;
     if (angle && impact->anvil.angle != 0 && own != impact->anvil.angle)
         node_error(tree_of(fill), angle, fill->errors, "the anvil has an angle of its own, %.4g deg",
                    impact->anvil.angle * 180 / PI);
-    fill_towards(fill, mapping, towards, impact);
-    if (impact->angle == 0 && towards)
-        node_error(tree_of(fill), towards, fill->errors, "this impact is square on: `towards` means nothing");
+    fill_towards(fill, mapping, node_get(mapping, "towards"), impact);
 }
 
 void fill_site_impact(struct fill *fill, const struct node *mapping, struct case_impact *impact)

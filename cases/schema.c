@@ -278,6 +278,7 @@ const struct schema_key schema_table[] = {
     PLAIN(TEST, "name", NAME, NULL, "required"),
     PLAIN(TEST, "anvils", OWN, NULL, "names of `foampulse list anvils`; default the programme's"),
     PLAIN(TEST, "sites", OWN, NULL, "default the programme's"),
+    PLAIN(TEST, "conditions", OWN, NULL, "names of the programme's conditions; default all"),
     PLAIN(TEST, "towards", OWN, NULL, "of an oblique anvil: as of an impact"),
     VALUE(TEST, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
     VALUE(TEST, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),

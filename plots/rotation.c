@@ -79,14 +79,26 @@ static double last_time(const struct hit_result *hit)
         if (fabs(hit->output.channel[PULSE_rotational_acceleration][i]) > 0.03 * most)
             last = 1e3 * ((double)i + 1.0) * hit->output.interval;
     }
-    return last;
+    return last > 0.0 ? last : 1e3 * (double)hit->output.count * hit->output.interval;
+}
+
+/* The strictest limit on a metric, whether it decides or not; NULL for none. */
+static const struct judgement *limit_on(const struct hit_result *hit, enum metric metric)
+{
+    const struct judgement *least = NULL;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        if (one->metric == metric && isfinite(one->limit) && (!least || one->limit < least->limit))
+            least = one;
+    }
+    return least;
 }
 
 /* Height of a panel, so that it holds the curves of a metric and its limit, which is a line across. */
 static void add_height(struct script *script, const struct layout *layouts, size_t count,
                        const struct hit_result *shown, enum metric metric, double scale)
 {
-    const struct judgement *limit = layouts_judgement(shown, metric);
+    const struct judgement *limit = limit_on(shown, metric);
     int first = metric != METRIC_peak_rot_acc, end = first ? CURVES : 1;
     double top = limit ? scale * limit->limit : 0.0, low = 0.0;
     for (size_t i = 0; i < count; i++) {
@@ -99,6 +111,7 @@ static void add_height(struct script *script, const struct layout *layouts, size
             }
         }
     }
+    top = top > low ? top : low + 1.0;
     script_add(script, "set yrange [%g:%g]\nset ytics %g\n", 1.1 * low, 1.1 * top, style_step(top - low, 5));
     if (limit)
         script_add(script,

@@ -103,7 +103,7 @@ static void name_test(const struct case_test *test, struct judgement *judgement)
 static int applies(const struct hit_result *hit, enum metric metric)
 {
     int along = metric == METRIC_tangential_force || metric == METRIC_tangential_impulse;
-    return !(along || is_rotational(metric)) || isfinite(hit->output.metrics[metric]);
+    return !(along || is_rotational(metric)) || isfinite(hit->head_inertia);
 }
 
 static void take_limits(const struct case_file *file, const double *limit, const struct case_test *test,
