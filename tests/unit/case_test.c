@@ -847,8 +847,6 @@ static const struct fault helmet_faults[] = {
     {IMPACTS("{at: P, anvil: flat, speed: 5 m/s, towards: @front}"), "square on"},
     {IMPACTS("{at: P, anvil: abrasive-45, speed: 5 m/s, towards: @up}"),
      "`towards` points along the face's normal at P"},
-    {IMPACTS("{at: front, anvil: abrasive-45, speed: 5 m/s, towards: @front}"),
-     "`towards` points along the face's normal at front"},
     {IMPACTS("{at: P, anvil: flat, angle: @-1 deg, speed: 5 m/s, towards: front}"), "`angle` must be from"},
     {IMPACTS("{at: P, anvil: abrasive-45, speed: 5 m/s, towards: rear, friction: {anvil: @2.1}}"),
      "`anvil` must be from 0 to 2"},
