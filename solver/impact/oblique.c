@@ -27,13 +27,13 @@ enum status oblique_state_make(const struct oblique_model *model, struct oblique
     *state = (struct oblique_state){.velocity = model->setup.speed, .sticks_from = NAN};
     if (!model->setup.active)
         return STATUS_OK;
-    state->hold = memory_zeroed(2 * rings + 1, sizeof *state->hold);
-    enum status status = state->hold ? shear_state_make(&model->shear, &state->shear) : STATUS_MEMORY;
+    state->most = memory_zeroed(2 * rings + 1, sizeof *state->most);
+    enum status status = state->most ? shear_state_make(&model->shear, &state->shear) : STATUS_MEMORY;
     if (status != STATUS_OK) {
         oblique_state_free(state);
         return status;
     }
-    state->inner = state->hold + rings;
+    state->inner = state->most + rings;
     state->slip = model->setup.speed;
     return STATUS_OK;
 }
@@ -41,7 +41,7 @@ enum status oblique_state_make(const struct oblique_model *model, struct oblique
 void oblique_state_free(struct oblique_state *state)
 {
     shear_state_free(&state->shear);
-    memory_free(state->hold);
+    memory_free(state->most);
     *state = (struct oblique_state){0};
 }
 
@@ -84,43 +84,41 @@ static void rub_face(const struct oblique_model *model, struct oblique_state *st
         state->sticks_from = load->time;
 }
 
-/* Torque of the head, at this rate, on the inner face of one ring: what makes it follow, or the limit. */
-static double hold(double rate, double inner, double inertia, double limit, double dt)
+/* Impulse of the head [N m s], at this rate, on the inner face of one ring: what makes it follow, or the most
+ * that friction gives. */
+static double hold(double rate, double inner, double inertia, double most)
 {
-    double torque = inertia * (rate - inner) / dt;
-    return torque > limit ? limit : torque < -limit ? -limit : torque;
+    double impulse = inertia * (rate - inner);
+    impulse = impulse > most ? most : impulse;
+    return impulse < -most ? -most : impulse;
 }
 
-/* What the head's balance of torques lacks at this rate, and its slope. It rises with the rate. */
-static double lack(const struct oblique_model *model, const struct oblique_state *state,
-                   const struct oblique_load *load, double rate, double dt, double *slope)
+/* What the head's balance lacks at this rate [N m s], and its slope. It rises with the rate. */
+static double lack(const struct oblique_model *model, const struct oblique_state *state, double turning,
+                   double rate, double *slope)
 {
     const struct shear_model *shear = &model->shear;
     const double *inertia = shear->inertia + shear->rows * shear->rings;
-    double sum = model->setup.head_inertia * (rate - state->head_rate) +
-                 model->setup.offset_along * load->head_force * dt;
+    double sum = model->setup.head_inertia * (rate - state->head_rate) + turning;
     *slope = model->setup.head_inertia;
     for (size_t i = 0; i < shear->rings; i++) {
-        double limit =
-            model->setup.head_friction * load->push[i] * shear->inner_radius[i] * shear->slip_weight[i];
-        double torque = hold(rate, state->inner[i], inertia[i], limit, dt);
-        sum += torque * dt;
-        *slope += numeric_absolute(torque) < limit ? inertia[i] : 0.0;
+        double impulse = hold(rate, state->inner[i], inertia[i], state->most[i]);
+        sum += impulse;
+        *slope += numeric_absolute(impulse) < state->most[i] ? inertia[i] : 0.0;
     }
     return sum;
 }
 
-/* The head's rate after the step, by which rings that stick go with it. The balance is linear between the
- * rates at which rings begin to slip, so Newton's steps end at the solution. */
-static double head_rate(const struct oblique_model *model, const struct oblique_state *state,
-                        const struct oblique_load *load, double dt)
+/* The head's rate after the step, by which rings that stick go with it; `turning` is the impulse of the
+ * offset. The balance is linear as long as the same rings stick, so Newton's steps end at the solution. */
+static double head_rate(const struct oblique_model *model, const struct oblique_state *state, double turning)
 {
-    double rate = state->head_rate;
+    double rate = state->head_rate, slope = 0.0, before = 0.0;
     for (int round = 0; round < NEWTON_ROUNDS; round++) {
-        double slope, step = -lack(model, state, load, rate, dt, &slope) / slope;
-        rate += step;
-        if (numeric_absolute(step) <= 1e-15 * numeric_absolute(rate))
+        rate -= lack(model, state, turning, rate, &slope) / slope;
+        if (slope == before)
             break;
+        before = slope;
     }
     return rate;
 }
@@ -130,26 +128,22 @@ static void rub_head(const struct oblique_model *model, struct oblique_state *st
 {
     const struct shear_model *shear = &model->shear;
     size_t rings = shear->rings, last = shear->rows * rings;
+    const double *rate = state->shear.rate + last, *torque = state->shear.torque + last - rings;
+    const double *inertia = shear->inertia + last, *inverse = shear->inverse + last;
+    double friction = model->setup.head_friction * dt, lost = 0.0;
     for (size_t i = 0; i < rings; i++) {
-        double inertia = shear->inertia[last + i];
-        state->inner[i] = state->shear.rate[last + i];
-        if (inertia > 0.0)
-            state->inner[i] += shear_node_torque(shear, &state->shear, shear->rows, i) / inertia * dt;
+        state->inner[i] = rate[i] - torque[i] * inverse[i] * dt;
+        state->most[i] = friction * load->push[i] * shear->inner_radius[i] * shear->slip_weight[i];
     }
-    double after = head_rate(model, state, load, dt);
+    double after = head_rate(model, state, model->setup.offset_along * load->head_force * dt);
     state->head_gain = after - state->head_rate;
     state->head_torque = model->setup.head_inertia * state->head_gain / dt;
-    state->head_loss = 0.0;
     for (size_t i = 0; i < rings; i++) {
-        double inertia = shear->inertia[last + i], before = state->shear.rate[last + i];
-        double limit =
-            model->setup.head_friction * load->push[i] * shear->inner_radius[i] * shear->slip_weight[i];
-        state->hold[i] = inertia > 0.0 ? hold(after, state->inner[i], inertia, limit, dt) : 0.0;
-        double turned = inertia > 0.0 ? state->inner[i] + state->hold[i] / inertia * dt : before;
-        double slip = 0.5 * (state->head_rate + after) - 0.5 * (before + turned);
-        state->inner[i] = turned;
-        state->head_loss += state->hold[i] * slip * dt;
+        double impulse = hold(after, state->inner[i], inertia[i], state->most[i]);
+        state->inner[i] += impulse * inverse[i];
+        lost += 0.5 * impulse * (state->head_rate + after - rate[i] - state->inner[i]);
     }
+    state->head_loss = lost;
 }
 
 void oblique_act(const struct oblique_model *model, struct oblique_state *state,
@@ -232,7 +226,7 @@ void oblique_book(const struct oblique_model *model, const struct oblique_state 
                               half_product(setup->head_inertia, state->head_rate, state->head_gain) +
                               shear_kinetic(&model->shear, &state->shear, dt_velocity) +
                               inner_kinetic(model, state);
-    energy[ENERGY_friction] += state->shear.dissipated;
+    energy[ENERGY_friction] += shear_dissipated(&model->shear, &state->shear);
     energy[ENERGY_friction_on_face] += state->lost_on_face + 0.5 * state->face_loss;
     energy[ENERGY_friction_on_head] += state->lost_on_head + 0.5 * state->head_loss;
     energy[ENERGY_stored] += shear_stored(&model->shear, &state->shear);

@@ -65,8 +65,8 @@ struct oblique_state {
     double friction, head_torque;
     double gain, shell_gain, head_gain;
     double face_loss, head_loss;
-    double *hold;  /* (rings) torque of the head on the liner [N m] */
-    double *inner; /* (rings) rate of the inner nodes without that [rad/s] */
+    double *most;  /* (rings) impulse of friction between head and liner [N m s] */
+    double *inner; /* (rings) rate of the inner nodes, from oblique_act on that after the step */
     /* So far */
     double lost_on_face, lost_on_head; /* [J] */
     double way;                        /* of the head along -t [m] */

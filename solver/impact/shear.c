@@ -114,7 +114,7 @@ static void fill_cell(const struct shear_setup *setup, struct shear_model *model
     double radius = setup->outer_radius - 0.5 * (from + to) * thickness, slip = model->slip_weight[i];
     double disc = radius * radius * solid_angle(setup, i), length = thickness / rows;
     size_t k = j * setup->rings + i;
-    model->by_push[k] = INFINITY;
+    model->by_push[k] = INFINITY; /* the least of the regions */
     model->by_friction[k] = j == 0 ? slip * radius * setup->bond_friction : INFINITY;
     for (size_t g = 0; g < setup->region_count; g++) {
         const struct shear_region *region = &setup->regions[g];
@@ -163,6 +163,12 @@ static void fill_rings(const struct shear_setup *setup, struct shear_model *mode
     }
 }
 
+static void invert(size_t count, const double *values, double *inverse)
+{
+    for (size_t k = 0; k < count; k++)
+        inverse[k] = values[k] > 0.0 ? 1.0 / values[k] : 0.0;
+}
+
 enum status shear_model_make(const struct shear_setup *setup, struct shear_model *model)
 {
     double thickest = 0.0;
@@ -172,19 +178,22 @@ enum status shear_model_make(const struct shear_setup *setup, struct shear_model
     if (model->rows < SHEAR_LEAST_ROWS)
         model->rows = SHEAR_LEAST_ROWS;
     size_t cells = model->rows * model->rings;
-    double *next = model->memory = memory_zeroed(6 * cells + 3 * model->rings, sizeof *next);
+    double *next = model->memory = memory_zeroed(8 * cells + 4 * model->rings, sizeof *next);
     if (!next) {
         *model = (struct shear_model){0};
         return STATUS_MEMORY;
     }
-    double **const arrays[] = {&model->stiffness, &model->strength, &model->base, &model->by_push,
-                               &model->by_friction};
+    double **const arrays[] = {&model->stiffness, &model->strength,    &model->base,
+                               &model->by_push,   &model->by_friction, &model->compliance};
     for (size_t a = 0; a < sizeof arrays / sizeof *arrays; a++, next += cells)
         *arrays[a] = next;
     model->inertia = next;
-    model->slip_weight = next + cells + model->rings;
+    model->inverse = next + cells + model->rings;
+    model->slip_weight = model->inverse + cells + model->rings;
     model->inner_radius = model->slip_weight + model->rings;
     fill_rings(setup, model);
+    invert(cells, model->stiffness, model->compliance);
+    invert(cells + model->rings, model->inertia, model->inverse);
     model->step = longest_step(model);
     return STATUS_OK;
 }
@@ -200,13 +209,14 @@ void shear_model_free(struct shear_model *model)
 enum status shear_state_make(const struct shear_model *model, struct shear_state *state)
 {
     size_t cells = model->rows * model->rings, nodes = cells + model->rings;
-    *state = (struct shear_state){.memory = memory_zeroed(2 * cells + 2 * nodes + 1, sizeof(double))};
+    *state = (struct shear_state){.memory = memory_zeroed(2 * cells + 3 * nodes + 1, sizeof(double))};
     if (!state->memory)
         return STATUS_MEMORY;
     state->angle = state->memory;
     state->rate = state->angle + nodes;
     state->turned = state->rate + nodes;
     state->torque = state->turned + cells;
+    state->dissipated = state->torque + cells;
     return STATUS_OK;
 }
 
@@ -216,57 +226,62 @@ void shear_state_free(struct shear_state *state)
     *state = (struct shear_state){0};
 }
 
-/* A row of cells by elastic prediction and return to what the foam bears; gives the row's losses. */
-static double act_row(const struct shear_model *model, struct shear_state *state, size_t row,
-                      const double *push)
+/* A row of cells by elastic prediction and return to what the foam bears. Without branches: cells without
+ * foam have neither stiffness nor limit; a bound by friction that is infinite gives no number with no push,
+ * and then does not count. */
+static void act_row(const struct shear_model *model, struct shear_state *state, size_t row,
+                    const double *restrict push)
 {
     size_t rings = model->rings, first = row * rings;
-    const double *outer = state->angle + first, *inner = outer + rings, *stiffness = model->stiffness + first;
-    const double *strength = model->strength + first, *base = model->base + first;
-    const double *by_push = model->by_push + first, *by_friction = model->by_friction + first;
-    double *turned = state->turned + first, *torque = state->torque + first, lost = 0.0;
+    const double *restrict outer = state->angle + first, *restrict inner = outer + rings;
+    const double *restrict stiffness = model->stiffness + first, *restrict compliance =
+                                                                     model->compliance + first;
+    const double *restrict strength = model->strength + first, *restrict base = model->base + first;
+    const double *restrict by_push = model->by_push + first, *restrict by_friction =
+                                                                 model->by_friction + first;
+    double *restrict turned = state->turned + first, *restrict torque = state->torque + first;
+    double *restrict lost = state->dissipated;
     for (size_t i = 0; i < rings; i++) {
-        if (stiffness[i] <= 0.0)
-            continue;
         double now = inner[i] - outer[i], change = now - turned[i], held = torque[i];
-        double limit = base[i] + by_push[i] * push[i], next = held + stiffness[i] * change;
+        double limit = base[i] + by_push[i] * push[i], slips = by_friction[i] * push[i];
         limit = limit < strength[i] ? limit : strength[i];
-        limit =
-            by_friction[i] < INFINITY && by_friction[i] * push[i] < limit ? by_friction[i] * push[i] : limit;
-        next = next > limit ? limit : next < -limit ? -limit : next;
-        lost += 0.5 * (held + next) * change - 0.5 * (next * next - held * held) / stiffness[i];
+        limit = slips < limit ? slips : limit;
+        double next = held + stiffness[i] * change;
+        next = next > limit ? limit : next;
+        next = next < -limit ? -limit : next;
+        lost[i] += 0.5 * ((held + next) * change - (next * next - held * held) * compliance[i]);
         turned[i] = now;
         torque[i] = next;
     }
-    return lost;
 }
 
 double shear_act(const struct shear_model *model, struct shear_state *state, const double *push)
 {
     double sum = 0.0;
     for (size_t j = 0; j < model->rows; j++)
-        state->dissipated += act_row(model, state, j, push);
+        act_row(model, state, j, push);
     for (size_t i = 0; i < model->rings; i++)
         sum += state->torque[i];
     return sum;
 }
 
-double shear_node_torque(const struct shear_model *model, const struct shear_state *state, size_t row,
-                         size_t ring)
+double shear_dissipated(const struct shear_model *model, const struct shear_state *state)
 {
-    size_t k = row * model->rings + ring;
-    double inwards = row < model->rows ? state->torque[k] : 0.0;
-    return inwards - (row > 0 ? state->torque[k - model->rings] : 0.0);
+    double sum = 0.0;
+    for (size_t i = 0; i < model->rings; i++)
+        sum += state->dissipated[i];
+    return sum;
 }
 
 void shear_move(const struct shear_model *model, struct shear_state *state, double dt_velocity, double dt)
 {
-    for (size_t k = model->rings; k < model->rows * model->rings; k++) {
-        if (model->inertia[k] <= 0.0)
-            continue;
-        double torque = state->torque[k] - state->torque[k - model->rings];
-        state->rate[k] += torque / model->inertia[k] * dt_velocity;
-        state->angle[k] += state->rate[k] * dt;
+    size_t rings = model->rings, count = (model->rows - 1) * rings;
+    const double *restrict outside = state->torque, *restrict inside = state->torque + rings;
+    const double *restrict inverse = model->inverse + rings;
+    double *restrict rate = state->rate + rings, *restrict angle = state->angle + rings;
+    for (size_t k = 0; k < count; k++) {
+        rate[k] += (inside[k] - outside[k]) * inverse[k] * dt_velocity;
+        angle[k] += rate[k] * dt;
     }
 }
 

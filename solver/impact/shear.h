@@ -54,19 +54,21 @@ struct shear_model {
     double *base;         /* cells: torque at half the plateau [N m] */
     double *by_push;      /* cells: torque by push of the head [N m/N] */
     double *by_friction;  /* cells: the same of a border that slips; INFINITY for none */
+    double *compliance;   /* cells: 1/stiffness; 0 where there is no foam */
     double *inertia;      /* nodes [kg m2] */
+    double *inverse;      /* nodes: 1/inertia; 0 where there is none */
     double *memory;
     double step; /* longest stable step [s]; INFINITY without foam */
     double mass; /* of foam and padding [kg] */
 };
 
 struct shear_state {
-    double *angle;  /* nodes [rad] */
-    double *rate;   /* nodes [rad/s], half a step behind */
-    double *turned; /* cells: angle across, at the last call [rad] */
-    double *torque; /* cells, on the node towards the shell in the sense of rising angles [N m] */
+    double *angle;      /* nodes [rad] */
+    double *rate;       /* nodes [rad/s], half a step behind */
+    double *turned;     /* cells: angle across, at the last call [rad] */
+    double *torque;     /* cells, on the node towards the shell in the sense of rising angles [N m] */
+    double *dissipated; /* (rings) [J] so far */
     double *memory;
-    double dissipated; /* [J] so far */
 };
 
 /* Mean speed over azimuths of a ring in units of that on its equator: (2/pi) E(sin^2 phi). */
@@ -84,13 +86,12 @@ void shear_state_free(struct shear_state *state);
  * on the shell [N m]. */
 double shear_act(const struct shear_model *model, struct shear_state *state, const double *push);
 
-/* Torque [N m] of the cells on node (row, ring). */
-double shear_node_torque(const struct shear_model *model, const struct shear_state *state, size_t row,
-                         size_t ring);
-
 /* Moves the nodes between row 0, which is the owner's, and row `rows`: rates over `dt_velocity`, angles over
  * `dt` [s]. */
 void shear_move(const struct shear_model *model, struct shear_state *state, double dt_velocity, double dt);
+
+/* Lost in the cells so far [J]. */
+double shear_dissipated(const struct shear_model *model, const struct shear_state *state);
 
 /* Inertia of row 0 [kg m2], which turns with the shell. */
 double shear_outer_inertia(const struct shear_model *model);
