@@ -38,14 +38,14 @@ static double solid_growth(const struct foam_parameters *p)
 {
     double room = 1 - p->density / p->solid_density, left = 0.02 * room;
     double slope = p->gas_pressure * room / (left * left);
-    return p->gas_pressure > 0 && p->solid_modulus > slope ? (p->solid_modulus - slope) / (1 - 0.98 * room) : 0;
+    return p->gas_pressure > 0 && p->solid_modulus > slope ? (p->solid_modulus - slope) / (1 - 0.98 * room)
+                                                           : 0;
 }
 
 static double gas_stress(const struct foam_parameters *p, double e)
 {
-    struct foam_values gas = {.gas_pressure = p->gas_pressure,
-                              .room = 1 - p->density / p->solid_density,
-                              .solid = solid_growth(p)};
+    struct foam_values gas = {
+        .gas_pressure = p->gas_pressure, .room = 1 - p->density / p->solid_density, .solid = solid_growth(p)};
     return foam_gas(gas, e).pressure;
 }
 
@@ -173,8 +173,8 @@ static double floor_share(const struct foam *foam)
     return 1 - 1e-12;
 }
 
-/* Energy of the gas [J/m3]: the integral of its pressure, p0 ((1 - R) ln((1 - R)/(1 - R - m)) - m), and of what
- * follows beyond 0.98 (1 - R). */
+/* Energy of the gas [J/m3]: the integral of its pressure, p0 ((1 - R) ln((1 - R)/(1 - R - m)) - m), and of
+ * what follows beyond 0.98 (1 - R). */
 static double gas_energy(const struct foam *foam, double m)
 {
     if (!(m > 0))

@@ -118,10 +118,10 @@ static inline double foam_line_meets(struct foam_values values, struct foam_line
     return u > 0.0 ? u : 0.0;
 }
 
-/* Gas pressure above the atmosphere [Pa] at strain m of the matter: p0 m/(1 - m - R), zero in tension. Boyle's
- * law at constant temperature and no lateral strain (Gilchrist and Mills). Beyond 0.98 (1 - R), where the
- * pores are as good as closed, it goes on with its slope there, which grows with the strain so that it is the
- * solid's modulus at strain 1; without one the slope stays. */
+/* Gas pressure above the atmosphere [Pa] at strain m of the matter: p0 m/(1 - m - R), zero in tension.
+ * Boyle's law at constant temperature and no lateral strain (Gilchrist and Mills). Beyond 0.98 (1 - R), where
+ * the pores are as good as closed, it goes on with its slope there, which grows with the strain so that it is
+ * the solid's modulus at strain 1; without one the slope stays. */
 struct foam_gas {
     double pressure, slope;
 };

@@ -237,9 +237,7 @@ static inline double strain_at_cut(struct foam_values foam, double modulus, doub
     double middle = inside - back;
     double steep = modulus + gas_limit.slope, grown = steep * steep - 2.0 * foam.solid * at_limit;
     double beyond = -2.0 * at_limit / (steep + sqrt(grown > 0.0 ? grown : 0.0));
-    return at_zero > 0.0    ? -at_zero / modulus
-           : at_limit < 0.0 ? limit + beyond
-                            : middle;
+    return at_zero > 0.0 ? -at_zero / modulus : at_limit < 0.0 ? limit + beyond : middle;
 }
 
 /* Zones below the cut-off: the matter stops where the cut is reached and a crack takes up the rest. */

@@ -712,7 +712,7 @@ static int row_given(const struct registry_own *own, const char *parameter, int 
         return own->temperature_count > 0;
     if (strcmp(parameter, "solid_modulus") == 0)
         return own->value[REGISTRY_gas_pressure] == 0.0; /* open cells do without */
-    return own_curve_given(own); /* range and cross-check of the collapse stress */
+    return own_curve_given(own);                         /* range and cross-check of the collapse stress */
 }
 
 const char *registry_row_taken(const struct registry_material *material, const struct registry_row *row,
