@@ -136,6 +136,10 @@ static void note_rotation(struct notes *notes, const struct case_file *file)
             "moments of inertia of the headform %.4f, %.4f, %.4f kg m2 (forward, right, down): assumed, a "
             "uniform ellipsoid of its size and mass; no limit on rotation is decided by them",
             headform->inertia[0], headform->inertia[1], headform->inertia[2]);
+    NOTE_IF(
+        notes, isnan(file->shell.helmet_inertia[0]),
+        "moment of inertia of the helmet from its geometry; what lies outside of the site's rings and extra "
+        "mass spread evenly over the shell's sphere");
     NOTE_IF(notes, oblique && !offset_given, "the headform's centre of gravity lies in its centre");
     NOTE_IF(notes, oblique,
             "the impact along the face's normal is not changed by the motion along the face: friction and "

@@ -65,6 +65,7 @@ struct case_shell {
     int loose;            /* bond: loose */
     double bond_friction; /* of a loose shell on the liner */
     double extra_mass, helmet_mass;
+    double helmet_inertia[3]; /* of the whole helmet, axes forward, right, down; NaN: from the geometry */
     const struct node *place;
 };
 

@@ -119,6 +119,10 @@ const struct schema_key schema_table[] = {
     VALUE(SHELL, "bond_friction", NUMBER, 0, 5, "0.3", "of a loose shell on the liner"),
     VALUE(SHELL, "extra_mass", MASS, 0, 20, NULL, "chin bar, visor, hardware; default 0"),
     VALUE(SHELL, "helmet_mass", MASS, ABOVE_0, 20, NULL, "the helmet as weighed, in place of extra_mass"),
+    VALUES(
+        SHELL, "helmet_inertia", INERTIA, 3, ABOVE_0, 10,
+        "of the whole helmet about the forward, right and down axes through the head's centre; default from "
+        "the geometry"),
     VALUE(SHELL, "density", DENSITY, ABOVE_0, 20000, NULL, "in place of the material's"),
     VALUE(SHELL, "youngs_modulus", STRESS, ABOVE_0, 1e12, NULL, "in place of the material's"),
     VALUE(SHELL, "poisson", NUMBER, 0, 0.49, NULL, "in place of the material's"),

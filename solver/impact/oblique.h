@@ -39,7 +39,8 @@ struct oblique_setup {
     double head_inertia;                /* about the axis of rotation [kg m2] */
     double shell_inertia;               /* the same, of the helmet without the foam on the rings */
     double offset_along, offset_normal; /* [m] */
-    double axis[3];                     /* n x t on the head, SAE J211-1 axes: forward, right, down */
+    double helmet_inertia; /* of the whole helmet about the axis [kg m2]; NaN: from its geometry */
+    double axis[3];        /* n x t on the head, SAE J211-1 axes: forward, right, down */
 };
 
 struct oblique_model {

@@ -60,6 +60,9 @@ enum status oblique_of_helmet(const struct columns_setup *helmet, double mass, s
     if (status != STATUS_OK)
         return status;
     double rest = mass - shell_on_rings(helmet, radius, &inertia) - model->shear.mass;
+    double given = setup.helmet_inertia - shear_inertia(&model->shear);
     model->setup.shell_inertia = inertia + (rest > 0.0 ? 2.0 / 3.0 * rest * radius * radius : 0.0);
+    if (!isnan(given))
+        model->setup.shell_inertia = given > inertia ? given : inertia;
     return STATUS_OK;
 }

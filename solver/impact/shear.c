@@ -287,6 +287,14 @@ void shear_move(const struct shear_model *model, struct shear_state *state, doub
 
 /* --- sums --- */
 
+double shear_inertia(const struct shear_model *model)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < (model->rows + 1) * model->rings; k++)
+        sum += model->inertia[k];
+    return sum;
+}
+
 double shear_outer_inertia(const struct shear_model *model)
 {
     double sum = 0.0;

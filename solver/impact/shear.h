@@ -93,6 +93,9 @@ void shear_move(const struct shear_model *model, struct shear_state *state, doub
 /* Lost in the cells so far [J]. */
 double shear_dissipated(const struct shear_model *model, const struct shear_state *state);
 
+/* Inertia of all nodes [kg m2]. */
+double shear_inertia(const struct shear_model *model);
+
 /* Inertia of row 0 [kg m2], which turns with the shell. */
 double shear_outer_inertia(const struct shear_model *model);
 

@@ -59,8 +59,11 @@ void rotation_setup(const struct case_file *file, const struct case_impact *impa
     cross(normal, along, setup->axis);
     setup->offset_along = dot(head->cg_offset, along);
     *aside = dot(head->cg_offset, setup->axis);
-    for (int i = 0; i < 3; i++)
-        setup->head_inertia += setup->axis[i] * setup->axis[i] * head->inertia[i];
+    for (int i = 0; i < 3; i++) {
+        double square = setup->axis[i] * setup->axis[i];
+        setup->head_inertia += square * head->inertia[i];
+        setup->helmet_inertia += square * file->shell.helmet_inertia[i];
+    }
 }
 
 double rotation_head_friction(const struct case_file *file, const struct case_impact *impact)

@@ -76,6 +76,27 @@ Test(batch, limits_on_rotation)
     }
 }
 
+/* A helmet of a larger moment of inertia than its geometry gives turns less while it slides. */
+Test(batch, inertia_of_the_helmet)
+{
+    static const char *const inertia[] = {"", ", helmet_inertia: [0.2 kg m2, 0.2 kg m2, 0.2 kg m2]"};
+    double drift[2];
+    for (int given = 0; given < 2; given++) {
+        struct case_result result;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 "headform: {set: en-960, size: J}\n"
+                 "shell: {material: abs, thickness: 3.5 mm%s}\n"
+                 "solver: {rings: 16, cell: 5 mm, duration: 3 ms}\nmodel: columns\n" LINER
+                 "impacts: [{at: P, anvil: abrasive-45, speed: 12 m/s, towards: front}]\n",
+                 inertia[given]);
+        cases_solve_text(text, &result);
+        drift[given] = result.hits[0].output.metrics[METRIC_drift];
+        case_result_free(&result);
+    }
+    cr_expect(drift[1] < 0.2 * drift[0], "%g mm, %g mm", drift[0], drift[1]);
+}
+
 /* The table of the foam ends at -20 degC and is not extrapolated. */
 Test(batch, temperature_outside_the_table)
 {

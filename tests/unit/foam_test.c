@@ -397,8 +397,8 @@ Test(foam, gas_law_against_a_data_sheet)
     foam_free(&foam);
 }
 
-/* Beyond 0.98 (1 - R) the slope grows from that of the gas to that of the solid at strain 1, the stress and its
- * energy being the integrals; open cells and foams without a solid modulus have none of it. */
+/* Beyond 0.98 (1 - R) the slope grows from that of the gas to that of the solid at strain 1, the stress and
+ * its energy being the integrals; open cells and foams without a solid modulus have none of it. */
 Test(foam, closed_pores_stiffen_to_the_solid)
 {
     struct foam_parameters p = foams_polystyrene(60);

@@ -101,6 +101,7 @@ Test(rotation, inertia)
                         "{at: crown, anvil: abrasive-45, speed: 4 m/s, towards: [0 deg, 30 deg]}"),
                  &aside);
     cr_expect_float_eq(setup.head_inertia, 0.01 * 0.25 + 0.02 * 0.75, 1e-12);
+    cr_expect(isnan(setup.helmet_inertia), "from the geometry");
     headform_ellipsoid_inertia(5.0, (double[]){0.1, 0.1, 0.1}, ball);
     cr_expect_float_eq(ball[0], 0.4 * 5.0 * 0.01, 1e-15, "a ball has 2/5 m r^2");
     headform_ellipsoid_inertia(5.0, (double[]){0.1, 0.2, 0.3}, ball);
