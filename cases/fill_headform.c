@@ -123,6 +123,11 @@ void fill_headform(struct fill *fill)
     *headform = (struct case_headform){.place = mapping, .mass = NAN, .circumference = NAN, .radius = NAN};
     for (size_t i = 0; i < 3; i++)
         headform->half_axes[i] = headform->inertia[i] = NAN;
+    if (fill->sizes && !mapping) {
+        node_error(tree_of(fill), fill->root, fill->errors,
+                   "`headform` is missing: the shell of all sizes is built round the one of the case");
+        return;
+    }
     if (!fill_required(fill, fill->root, "headform"))
         return;
     if (node_get(mapping, "set"))

@@ -105,7 +105,8 @@ void fill_comfort(struct fill *fill)
 }
 
 /* Keys of a case that mean nothing for a pad. */
-static const char *const helmet_keys[] = {"headform", "shell", "comfort", "fit", "fill", "liner", "sites"};
+static const char *const helmet_keys[] = {"headform", "shell", "comfort", "fit",
+                                          "fill",     "liner", "sites",   "sizes"};
 
 void fill_pad(struct fill *fill)
 {

@@ -183,9 +183,9 @@ static struct conditions conditions_of(struct fill *fill, const struct case_prog
 
 /* --- tests --- */
 
-/* How a case uses a programme: `programme: NAME`, or {name, temperatures, speed}. */
+/* How a case uses a programme: `programme: NAME`, or {name, sizes, temperatures, speed}. */
 struct use {
-    const struct node *name, *temperatures;
+    const struct node *name, *sizes, *temperatures;
     int highest; /* speed of the tests with the tolerance added */
 };
 
@@ -547,6 +547,26 @@ static const struct case_programme *load(struct fill *fill, const struct node *n
 
 /* --- the key --- */
 
+/* Checks the sizes that a programme is to strike: each a size of the case, once. */
+static int check_sizes(struct fill *fill, const struct node *mapping, const struct node *list)
+{
+    size_t before = fill->errors->count;
+    const char *names[CASE_SIZES];
+    if (node_get(mapping, "sizes") && !fill->sizes)
+        node_error(tree_of(fill), node_get(mapping, "sizes"), fill->errors, "this case has no `sizes`");
+    for (size_t i = 0; fill->sizes && i < fill->sizes->count; i++)
+        names[i] = fill->sizes->keys[i]->text;
+    for (size_t i = 0; list && fill->sizes && i < list->count; i++) {
+        const struct node *item = list->items[i];
+        const struct node part = {.kind = NODE_SEQUENCE, .count = i, .items = list->items};
+        if (node_index(fill->sizes, item->text) == fill->sizes->count)
+            schema_unknown(tree_of(fill), item, "size", item->text, names, fill->sizes->count, fill->errors);
+        else if (has_word(&part, item->text))
+            node_error(tree_of(fill), item, fill->errors, "size %.40s is named twice", item->text);
+    }
+    return fill->errors->count == before;
+}
+
 /* `programme: NAME` or an item of the list; 0 with an error. */
 static int read_use(struct fill *fill, const struct node *item, struct use *use)
 {
@@ -557,16 +577,27 @@ static int read_use(struct fill *fill, const struct node *item, struct use *use)
         node_error(
             tree_of(fill), item, fill->errors,
             "`programme` takes a name of `foampulse list programmes`, a path like ./house.yaml, {name, "
-            "temperatures, speed}, or a list of these");
+            "sizes, temperatures, speed}, or a list of these");
         return 0;
     }
     if (!schema_check(tree_of(fill), item, SCHEMA_PROGRAMME_USE, fill->errors) ||
         !fill_required(fill, item, "name"))
         return 0;
     use->name = node_get(item, "name");
+    use->sizes = words(fill, item, "sizes");
     use->temperatures = words(fill, item, "temperatures");
     use->highest = strcmp(schema_text(item, SCHEMA_PROGRAMME_USE, "speed"), "highest") == 0;
-    return !node_get(item, "temperatures") || use->temperatures;
+    return check_sizes(fill, item, use->sizes) && (!node_get(item, "sizes") || use->sizes) &&
+           (!node_get(item, "temperatures") || use->temperatures);
+}
+
+/* Whether the size that is filled is struck; one that the case leaves out is listed. */
+static int wants_size(struct fill *fill, const struct case_programme *programme, const struct use *use)
+{
+    if (!use->sizes || !fill->size || has_word(use->sizes, fill->file->size))
+        return 1;
+    not_covered(fill, programme, "left out by `sizes` of the case", 0);
+    return 0;
 }
 
 static void run_programme(struct fill *fill, const struct node *item, double mass)
@@ -575,7 +606,8 @@ static void run_programme(struct fill *fill, const struct node *item, double mas
     if (!read_use(fill, item, &use))
         return;
     const struct case_programme *programme = load(fill, use.name);
-    if (programme && has_shape(fill, programme) && names_headform(fill, programme)) {
+    if (programme && wants_size(fill, programme, &use) && has_shape(fill, programme) &&
+        names_headform(fill, programme)) {
         strike_all(fill, programme, &use, mass);
         list_not_covered(fill, programme);
     }
@@ -618,7 +650,8 @@ void fill_programmes(struct fill *fill, double mass)
     } else {
         run_programme(fill, key, mass);
     }
-    if (fill->file->impact_count == 0 && fill->errors->count == before && !fill->out_of_memory)
+    if (fill->file->impact_count == 0 && !fill->sizes && fill->errors->count == before &&
+        !fill->out_of_memory)
         node_error(tree_of(fill), key, fill->errors, "nothing to solve: %s",
                    fill->file->not_covered_count ? fill->file->not_covered[0] : "no tests");
 }

@@ -79,8 +79,9 @@ const struct schema_key schema_table[] = {
     HOLDS(CASE, "pad", MAPPING, PAD, 0, "a flat stack of foam in place of a helmet"),
     HOLDS(CASE, "striker", MAPPING, STRIKER, 0, "what falls on the pad"),
     PLAIN(CASE, "programme", OWN, NULL,
-          "names of `foampulse list programmes`, paths of your own, or {name, temperatures, speed}"),
-    PLAIN(CASE, "sizes", LATER, NULL, "helmet sizes"),
+          "names of `foampulse list programmes`, paths of your own, or {name, sizes, temperatures, speed}"),
+    PLAIN(CASE, "sizes", OWN, NULL,
+          "helmets of a family under one shell: {NAME: {PATH: VALUE, take_up: comfort}, ...}"),
     PLAIN(CASE, "sweep", LATER, NULL, "sweeps"),
     PLAIN(CASE, "tune", LATER, NULL, "tuning"),
     PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
@@ -258,8 +259,11 @@ const struct schema_key schema_table[] = {
         "time between two pictures of the cross-section that the result keeps (model axisymmetric); the one "
         "at the largest crush is kept besides"),
 
+    CHOICE(SIZE, "take_up", "comfort, inner layer, gap", NULL,
+           "what absorbs the change of the head's radius; absent: what a smaller head leaves goes to `fill`"),
+
     PLAIN(PROGRAMME_USE, "name", TEXT, NULL, "a name of `foampulse list programmes`, or a path"),
-    PLAIN(PROGRAMME_USE, "sizes", LATER, NULL, "helmet sizes"),
+    PLAIN(PROGRAMME_USE, "sizes", OWN, NULL, "sizes of the case that are struck: [M, L]; default all"),
     PLAIN(PROGRAMME_USE, "temperatures", OWN, NULL,
           "conditions of the programme that are wanted: [cold, ambient]; default all"),
     CHOICE(PROGRAMME_USE, "speed", "nominal, highest", "nominal", "of the tests; highest: tolerance added"),
@@ -316,6 +320,7 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_PAD] = "`pad`",
     [SCHEMA_STRIKER] = "`striker`",
     [SCHEMA_SOLVER] = "`solver`",
+    [SCHEMA_SIZE] = "a size",
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",

@@ -208,6 +208,22 @@ static const struct field case_fields[] = {
     RESULT(helmet_mass_limit, FIELD_DOUBLE, "helmet_mass_limit_kg"),
 };
 
+#define SIZE(member, kind, name, units, text) FIELD(struct size_result, member, kind, name, units, text)
+
+static const struct field size_fields[] = {
+    SIZE(name, FIELD_TEXT, "name", "1", "name of the size"),
+    SIZE(headform_set, FIELD_TEXT, "headform_set", "1", "set of its headform"),
+    SIZE(headform_size, FIELD_TEXT, "headform_size", "1", "size of its headform"),
+    SIZE(headform_own, FIELD_TEXT, "headform_own", "1", "what the case gives in place of the size's"),
+    SIZE(headform_mass, FIELD_DOUBLE, "headform_mass_kg", "kg", "mass of its headform"),
+    SIZE(mass.helmet, FIELD_DOUBLE, "mass_helmet_kg", "kg", "mass of the helmet"),
+    SIZE(mass.shell, FIELD_DOUBLE, "mass_shell_kg", "kg", "of its shell"),
+    SIZE(mass.liner, FIELD_DOUBLE, "mass_liner_kg", "kg", "of its liner"),
+    SIZE(mass.comfort, FIELD_DOUBLE, "mass_comfort_kg", "kg", "of its comfort padding"),
+    SIZE(mass.other, FIELD_DOUBLE, "mass_other_kg", "kg", "of its other parts"),
+    SIZE(helmet_mass_limit, FIELD_DOUBLE, "helmet_mass_limit_kg", "kg", "limit of the helmet's mass, or NaN"),
+};
+
 static const struct field run_fields[] = {
     RESULT(wall, FIELD_DOUBLE, "wall_s"),
     RESULT(threads, FIELD_INT, "threads"),
@@ -352,6 +368,11 @@ static void put_case(struct container *container, const struct case_result *resu
               result->warning_count);
     put_lines(container, "/case/not_covered", "what was asked for and not computed", result->not_covered,
               result->not_covered_count);
+    if (result->size_count > 0) {
+        container_group(container, "/case/sizes");
+        fields_put_columns(container, "/case/sizes", size_fields, COUNT(size_fields), result->sizes,
+                           sizeof *result->sizes, result->size_count);
+    }
     container_group(container, "/case/limits");
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         char path[PATH];
@@ -740,6 +761,9 @@ static void get_case(struct container *container, struct case_result *result)
     result->assumptions = get_lines(container, "/case/assumptions", &result->assumption_count);
     result->warnings = get_lines(container, "/case/warnings", &result->warning_count);
     result->not_covered = get_lines(container, "/case/not_covered", &result->not_covered_count);
+    if (container_has(container, "/case/sizes"))
+        result->sizes = fields_get_columns(container, "/case/sizes", size_fields, COUNT(size_fields),
+                                           sizeof *result->sizes, &result->size_count);
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         char path[PATH];
         path_of(path, "/case/limits/%s", metric_table[i].name);

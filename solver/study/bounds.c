@@ -37,7 +37,7 @@ static void take_bounds(const struct case_file *file, struct impact_output *cut,
                                      .kept_hic = kept_metrics[METRIC_hic],
                                      .cut_peak = cut_metrics[METRIC_peak],
                                      .cut_hic = cut_metrics[METRIC_hic]};
-    int cut_counts = judge_governs(file, &file->impacts[hit->impact - 1], cut, &hit->output);
+    int cut_counts = judge_governs(file, case_impact_find(file, hit->impact, NULL), cut, &hit->output);
     snprintf(hit->hoop.shown, sizeof hit->hoop.shown, "%s", cut_counts ? "cut" : "kept");
     impact_output_free(cut_counts ? &hit->output : cut);
     if (cut_counts)

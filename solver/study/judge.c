@@ -128,11 +128,13 @@ static void take_no_limit(const struct case_test *test, struct hit_result *hit)
     name_test(test, judgement);
 }
 
-static enum status judge_hit(const struct case_file *file, struct hit_result *hit)
+static enum status judge_hit(const struct case_file *family, struct hit_result *hit)
 {
     static const struct case_impact none;
-    size_t room = 0, number = (size_t)hit->impact;
-    const struct case_impact *impact = number <= file->impact_count ? &file->impacts[number - 1] : &none;
+    const struct case_file *file = family;
+    size_t room = 0;
+    const struct case_impact *impact = case_impact_find(family, hit->impact, &file);
+    impact = impact ? impact : &none;
     for (int test = -1; test < (int)impact->test_count; test++)
         room += count_limits(limits_of(file, impact, test)) + 1;
     if (hit->status != HIT_COMPUTED || (room == 1 && impact->test_count == 0))
@@ -200,15 +202,17 @@ static void take_worse(enum verdict *verdict, enum verdict state)
         *verdict = state;
 }
 
-enum verdict judge_mass_state(const struct case_result *result)
-{
-    return judge_value(result->mass.helmet, result->helmet_mass_limit, result->target);
-}
-
 static void judge_mass(struct case_result *result)
 {
-    if (!isnan(result->helmet_mass_limit))
-        take_worse(&result->verdict, judge_mass_state(result));
+    if (!isnan(result->helmet_mass_limit) && result->size_count == 0)
+        take_worse(&result->verdict,
+                   judge_value(result->mass.helmet, result->helmet_mass_limit, result->target));
+    for (size_t i = 0; i < result->size_count; i++) {
+        const struct size_result *size = &result->sizes[i];
+        if (!isnan(size->helmet_mass_limit))
+            take_worse(&result->verdict,
+                       judge_value(size->mass.helmet, size->helmet_mass_limit, result->target));
+    }
 }
 
 enum status judge_case(const struct case_file *file, struct case_result *result)

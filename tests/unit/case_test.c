@@ -251,7 +251,7 @@ static const struct fault pad_faults[] = {
      "nearest: 'layers'"},
     {PAD STRIKER DROP "@sweep: {points: 5}\n", "`sweep` (sweeps) comes in a later version"},
     {PAD STRIKER DROP "programme: @[x]\n", "a programme strikes helmets"},
-    {PAD STRIKER DROP "@sizes: {M: {}}\n", "later version"},
+    {PAD STRIKER DROP "sizes: @{M: {take_up: gap}}\n", "a case with a `pad` has no `sizes`"},
     {PAD STRIKER DROP "@tune: {}\n", "later version"},
     {PAD STRIKER DROP "@tolerance: {}\n", "later version"},
     {PAD STRIKER DROP "limits: @un-r22.06\n", "a programme strikes helmets"},
