@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cases/assume.h"
 #include "cases/result.h"
 #include "cases/stack.h"
 #include "solver/base/memory.h"
@@ -82,7 +83,9 @@ enum status family_cover(struct case_file *file, const struct node *place, struc
     return status;
 }
 
-double family_shell_shift(const struct case_file *family, const struct case_file *helmet)
+/* Furthest that the shell's radius at a site of an impact lies off that of the case as written [m]: it keeps
+ * its distance from the head's own curve. 0 for a case without sizes or a head without a shape. */
+static double shell_shift(const struct case_file *family, const struct case_file *helmet)
 {
     double most = 0;
     if (family->size_count == 0 || stack_head_missing(&helmet->headform))
@@ -96,4 +99,19 @@ double family_shell_shift(const struct case_file *family, const struct case_file
         most = fmax(most, fabs(own.inner - written.inner));
     }
     return most;
+}
+
+enum status family_assume(const struct case_file *family, const struct case_file *helmet,
+                          struct family_notes *notes)
+{
+    static const double least = 0.05e-3; /* [m] that is worth a word */
+    double shift = shell_shift(family, helmet);
+    enum status status = case_assumptions(helmet, &notes->lines, &notes->count);
+    if (status == STATUS_OK && shift > least)
+        status = result_note(&notes->lines, &notes->count,
+                             "sizes share the shell over a round head; at a site it keeps its distance from "
+                             "the head's own curve, which moves its radius there by %.1f mm at most from "
+                             "that of the case as written",
+                             1e3 * shift);
+    return status;
 }

@@ -25,14 +25,9 @@ void family_notes_free(struct family_notes *notes);
  * nothing strikes any, an error stands at `place`. */
 enum status family_cover(struct case_file *file, const struct node *place, struct errors *errors);
 
-/* Says so of a size; takes that distance in mm. */
-#define FAMILY_SHIFT_TEXT                                                                                    \
-    "sizes share the shell over a round head; at a site it keeps its distance from the head's own curve, "   \
-    "which "                                                                                                 \
-    "moves its radius there by %.1f mm at most from that of the case as written"
-
-/* Furthest that the shell's radius at a site of an impact lies off that of the case as written [m], as it
- * keeps its distance from the head's own curve; 0 for a case without sizes or a head without a shape. */
-double family_shell_shift(const struct case_file *family, const struct case_file *helmet);
+/* Adds what one helmet of a case leaves open: case_assumptions, and of a size how far its shell at a site
+ * lies off that of the case as written. STATUS_OK, STATUS_MEMORY. */
+enum status family_assume(const struct case_file *family, const struct case_file *helmet,
+                          struct family_notes *notes);
 
 #endif

@@ -181,7 +181,8 @@ void fill_take_up(struct fill *fill)
                    "`take_up: comfort` needs `comfort`, which this case has not");
         return;
     }
-    for (size_t i = 0; i < file->region_count; i++) {
+    size_t before = fill->errors->count;
+    for (size_t i = 0; i < file->region_count && fill->errors->count == before; i++) {
         struct case_region *region = &file->regions[i];
         double change = space_change(fill, i);
         if (region->shape.open || isnan(change))

@@ -99,10 +99,12 @@ static void fill_helmet(struct fill *fill, size_t errors_before)
         return;
     if (fill->size)
         fill_take_up(fill);
-    if (fill->sizes && !fill->size && stack_head_missing(&fill->file->headform))
+    else if (fill->sizes && stack_head_missing(&fill->file->headform))
         node_error(
             &fill->file->tree, fill->file->headform.place, fill->errors,
             "the shell of all sizes is built round this headform: give its `circumference` or `radius`");
+    if (fill->errors->count > errors_before)
+        return;
     fill_thickness(fill);
     fill_map(fill);
     if (fill->out_of_memory || fill->errors->count > errors_before)
@@ -204,7 +206,9 @@ static enum status fill_family(struct fill *family, const char *path)
     if (last > CASE_IMPACTS)
         node_error(&file->tree, family->sizes, family->errors,
                    "%d impacts in all sizes together; a case takes %d at most", last, CASE_IMPACTS);
-    return status == STATUS_OK ? family_cover(file, family->sizes, family->errors) : status;
+    if (status == STATUS_OK && family->errors->count == errors_before)
+        status = family_cover(file, family->sizes, family->errors);
+    return status;
 }
 
 /* The second and third round of a family: form of its sizes, then what all of it means. */

@@ -16,6 +16,8 @@ enum { LAYOUTS_MOST = 8, LAYOUT_TEXT = 160 };
 struct layout {
     const struct case_result *result;
     const struct hit_result *hit; /* NULL: this layout has no such hit, or it was not computed */
+    const char *size; /* the helmet of a family that a map shows: the governing one, where this layout has it,
+                       * else its own worst; "" where the layout is one helmet */
     const char *name; /* title; the name of the file where there is none or two begin alike; the model where
                        * it tells two results apart */
 };

@@ -300,6 +300,16 @@ static int same_group(const struct hit_result *a, const struct hit_result *b, en
                            : a->temperature == b->temperature;
 }
 
+/* How many hits of a group were not computed, behind its worst. */
+static void print_missing(const struct case_result *result, const struct hit_result *of, enum grouping by)
+{
+    size_t missing = 0;
+    for (size_t i = 0; i < result->hit_count; i++)
+        missing += result->hits[i].status != HIT_COMPUTED && same_group(&result->hits[i], of, by);
+    if (missing)
+        terminal_print(stdout, STYLE_PLAIN, " (%zu not computed)", missing);
+}
+
 /* The worst hit of each size, site or temperature, on one line; nothing when there is only one of them. */
 static void print_worst_by(const struct case_result *result, const struct hit_result **rows, enum grouping by)
 {
@@ -325,6 +335,7 @@ static void print_worst_by(const struct case_result *result, const struct hit_re
             terminal_print(stdout, STYLE_PLAIN, " %.1f %%", 100 * worst->margin);
         else
             terminal_print(stdout, STYLE_PLAIN, " %.1f g", rows[i]->output.metrics[METRIC_peak]);
+        print_missing(result, rows[i], by);
     }
     terminal_print(stdout, STYLE_PLAIN, "%s", groups ? "\n" : "");
 }

@@ -21,11 +21,10 @@
 #include "solver/study/resolve.h"
 #include "solver/study/rotation.h"
 
-static const double far_slide = 10e-3;     /* [m], several zones */
-static const double far_aside = 1e-3;      /* [m] */
-static const double far_drift = 30.0;      /* [mm], a site's own region */
-static const double one_sided = 0.15;      /* asymmetry that is warned of; common practice, no source */
-static const double least_shift = 0.05e-3; /* [m] of the shell at a site that is worth a word */
+static const double far_slide = 10e-3; /* [m], several zones */
+static const double far_aside = 1e-3;  /* [m] */
+static const double far_drift = 30.0;  /* [mm], a site's own region */
+static const double one_sided = 0.15;  /* asymmetry that is warned of; common practice, no source */
 static const char not_solved[] = "interrupted before it was solved";
 
 /* One helmet of the case and what its impacts share. */
@@ -498,10 +497,7 @@ static enum status note_helmet(const struct batch *batch, const struct resolver 
                                struct family_notes *assumed, struct family_notes *warned)
 {
     const struct case_file *file = resolver->file;
-    double shift = family_shell_shift(batch->file, file);
-    enum status status = case_assumptions(file, &assumed->lines, &assumed->count);
-    if (status == STATUS_OK && shift > least_shift)
-        status = result_note(&assumed->lines, &assumed->count, FAMILY_SHIFT_TEXT, 1e3 * shift);
+    enum status status = family_assume(batch->file, file, assumed);
     if (status == STATUS_OK)
         status = case_warnings(file, &warned->lines, &warned->count);
     if (status == STATUS_OK)

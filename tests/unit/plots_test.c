@@ -267,7 +267,7 @@ Test(plots, margins_worst_first)
     static struct judgement judgements[HITS];
     static char name[] = "Layout";
     struct case_result result = {.title = name, .hit_count = HITS, .hits = hits}, other = {.title = name};
-    struct layout layouts[2] = {{&result, &hits[0], name}, {&other, NULL, name}};
+    struct layout layouts[2] = {{&result, &hits[0], "", name}, {&other, NULL, "", name}};
     struct errors errors = {0};
     for (int i = 0; i < HITS; i++) {
         double margin = 0.01 * (double)((7 * i) % HITS) - 0.1; /* each of -10 .. 19 % once */
