@@ -41,6 +41,11 @@ exits "not covered on one size: gate" 7
 run run family.yaml --gate -s 'programme={name: ./house.yaml, sizes: [S, M]}'
 exits "left out by choice, struck otherwise: gate" 0
 says "is listed" out "not covered: ./house.yaml: left out by \`sizes\` of the case (size L)"
+sed '/^impacts/d' family.yaml >alone.yaml
+run run alone.yaml --gate -s 'programme={name: ./house.yaml, sizes: [S, M]}'
+exits "nothing strikes a size: gate" 7
+says "nothing strikes a size: verdict" out "Family: incomplete"
+says "nothing strikes a size" out "not covered: size L: nothing strikes it"
 run run family.yaml -s 'programme={name: ./house.yaml, sizes: [S, XL]}'
 exits "an unknown size: status" 2
 says "an unknown size: place" err "--set:1:43: error: size 'XL' is not known; nearest: 'L'; allowed: S, M, L"
