@@ -889,8 +889,8 @@ Test(case_helmet, memory_that_runs_out_anywhere_is_reported_and_released)
 
 Test(case_shipped, all_are_sound)
 {
-    static const char *const names[] = {"bench-pad",   "smallest",   "touring",
-                                        "demo/single", "demo/crown", "demo/brow"};
+    static const char *const names[] = {"bench-pad",  "smallest",  "touring",    "demo/single",
+                                        "demo/crown", "demo/brow", "demo/family"};
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         char path[512];
         struct errors errors = {0};
