@@ -12,6 +12,7 @@
 #include <sys/stat.h>
 
 #include "cases/stack.h"
+#include "cases/store.h"
 #include "solver/base/memory.h"
 #include "tests/support/cases.h"
 
@@ -243,18 +244,38 @@ static void expect_same_results(const struct case_result *a, const struct case_r
     }
 }
 
+/* Hash of all that a result file holds but for how it came about. */
+static void content_of(const struct case_result *result, char hash[65])
+{
+    char folder[] = "/tmp/foampulse_sizes_XXXXXX", path[64];
+    struct errors errors = {0};
+    cr_assert_not_null(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/a.h5", folder);
+    cr_assert_eq(store_write(path, result, NULL, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    cr_assert_eq(store_hash(path, hash, &errors), STATUS_OK, "%s", errors.kept[0].text);
+    unlink(path);
+    rmdir(folder);
+}
+
 Test(sizes, any_number_of_threads)
 {
     struct case_file file;
     struct case_result one, other;
+    char hash[2][65];
     cases_load_text(BASE TWO_DROPS QUICK THREE, &file);
     cases_run(&file, 1, &one);
     cr_assert_eq(one.hit_count, 6);
+    content_of(&one, hash[0]);
     for (int threads = 2; threads <= 5; threads += 3) {
         cases_run(&file, threads, &other);
         expect_same_results(&one, &other);
+        content_of(&other, hash[1]);
+        cr_expect_str_eq(hash[0], hash[1]);
         case_result_free(&other);
     }
+    snprintf(one.sizes[1].name, sizeof one.sizes[1].name, "other");
+    content_of(&one, hash[1]);
+    cr_expect_str_neq(hash[0], hash[1], "sizes are part of it");
     case_result_free(&one);
     case_free(&file);
 }
