@@ -8,9 +8,9 @@
 #include "solver/cli/table.h"
 
 static const struct table_column columns[] = {
-    {"no.", 1},     {"site", 0},        {"towards", 0},  {"rad/s2", 1},  {"limit", 1},
-    {"rad/s", 1},   {"BrIC", 1},        {"limit", 1},    {"N along", 1}, {"N s along", 1},
-    {"slid mm", 1}, {"on the face", 0}, {"drift mm", 1},
+    {"no.", 1},       {"size", TABLE_IF_ANY}, {"site", 0},        {"towards", 0},  {"rad/s2", 1},
+    {"limit", 1},     {"rad/s", 1},           {"BrIC", 1},        {"limit", 1},    {"N along", 1},
+    {"N s along", 1}, {"slid mm", 1},         {"on the face", 0}, {"drift mm", 1},
 };
 enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
 
@@ -50,6 +50,7 @@ static void add_row(struct table *table, const struct case_result *result, const
     char name[SUMMARY_HIT], heading[SUMMARY_HEADING];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
+    table_text(table, STYLE_PLAIN, "%s", hit->size);
     table_text(table, STYLE_PLAIN, "%s", hit->site);
     table_text(table, STYLE_PLAIN, "%s", summary_heading(hit->towards, heading));
     table_number(table, metrics[METRIC_peak_rot_acc], 0);
