@@ -5,6 +5,7 @@
 
 #include "cases/result.h"
 #include "solver/impact/columns.h"
+#include "solver/impact/headform.h"
 
 struct notes {
     char ***list;
@@ -105,6 +106,77 @@ static void note_wet(struct notes *notes, const struct case_file *file)
         file->wet.comfort_factor, file->wet.friction_factor);
 }
 
+static void note_skin(struct notes *notes, const struct case_file *file)
+{
+    const struct headform_skin *skin = headform_skin_find(file->headform.skin);
+    if (file->pad.present || !skin)
+        return;
+    NOTE_IF(notes, default_friction(file), "friction of the liner on the head %g, headform %s: %s (%s)",
+            skin->friction, skin->name, skin->source, skin->provenance);
+    NOTE_IF(notes, skin != &headform_skins[0], "the %s skin of the headform has friction but no compliance",
+            skin->name);
+}
+
+/* Friction of a face that nobody gave: of each kind once. */
+static void note_faces(struct notes *notes, const struct case_file *file)
+{
+    int abrasive = 0, bare = 0;
+    for (size_t i = 0; i < file->impact_count; i++) {
+        const struct case_impact *impact = &file->impacts[i];
+        const struct anvil_info *info = anvil_find(impact->anvil.name);
+        double usual = info ? info->friction : ANVIL_BARE_FRICTION;
+        if (impact->angle == 0 || impact->anvil.friction != usual)
+            continue;
+        bare |= usual == ANVIL_BARE_FRICTION;
+        abrasive |= usual != ANVIL_BARE_FRICTION;
+    }
+    NOTE_IF(notes, abrasive, "friction of the shell on abrasive paper 0.55 (Mills et al. 2009)");
+    NOTE_IF(notes, bare,
+            "friction of the shell on a face without abrasive %g: ABS on steel, a data sheet (secondary "
+            "source)",
+            ANVIL_BARE_FRICTION);
+}
+
+static int any_oblique(const struct case_file *file)
+{
+    for (size_t i = 0; i < file->impact_count; i++) {
+        if (file->impacts[i].angle > 0)
+            return 1;
+    }
+    return 0;
+}
+
+static void note_rotation(struct notes *notes, const struct case_file *file)
+{
+    const struct case_headform *headform = &file->headform;
+    const double *offset = headform->cg_offset;
+    int oblique = any_oblique(file), offset_given = offset[0] != 0 || offset[1] != 0 || offset[2] != 0;
+    if (file->pad.present || (!oblique && !offset_given))
+        return;
+    note_faces(notes, file);
+    NOTE_IF(notes, headform->inertia_assumed,
+            "moments of inertia of the headform %.4f, %.4f, %.4f kg m2 (forward, right, down): assumed, a "
+            "uniform ellipsoid of its size and mass; no limit on rotation is decided by them",
+            headform->inertia[0], headform->inertia[1], headform->inertia[2]);
+    NOTE_IF(
+        notes, isnan(file->shell.helmet_inertia[0]),
+        "moment of inertia of the helmet from its geometry; what lies outside of the site's rings and extra "
+        "mass spread evenly over the shell's sphere");
+    NOTE_IF(notes, oblique && !offset_given, "the headform's centre of gravity lies in its centre");
+    NOTE_IF(notes, oblique,
+            "the impact along the face's normal is not changed by the motion along the face: friction and "
+            "shear act on rotation and sliding only");
+    NOTE_IF(notes, oblique,
+            "head and shell move along the face as one: a shift of the shell over the head is neglected, "
+            "though the sides resist it");
+    NOTE_IF(notes, oblique && file->comfort.foam[0],
+            "comfort padding does not shear: it holds the head by friction alone");
+    NOTE_IF(
+        notes, oblique,
+        "the liner in shear flows at half its plateau + pressure x tan 20 deg: from memory, but not above "
+        "its shear strength");
+}
+
 static void note_impacts(struct notes *notes, const struct case_file *file)
 {
     NOTE_IF(notes, any_condition(file, "cold", 0), "cold is -20 degC: from memory, common practice");
@@ -113,8 +185,8 @@ static void note_impacts(struct notes *notes, const struct case_file *file)
         notes, !file->pad.present && any_hits(file),
         "between two hits foam, shell and padding come to rest; crush stays but for what is `recovered`, and "
         "the head is as deep in the helmet as where it was crushed least");
-    NOTE_IF(notes, !file->pad.present && default_friction(file),
-            "friction of the liner on the head 0.16: bare magnesium on liner fabric (Trotta et al. 2018)");
+    note_skin(notes, file);
+    note_rotation(notes, file);
     note_wet(notes, file);
     NOTE_IF(notes, file->shell.present && file->shell.temperature_count == 0 && any_not_ambient(file),
             "the shell is as stiff and strong at every temperature (shell: temperature gives a table)");

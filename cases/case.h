@@ -45,10 +45,12 @@ struct case_region {
 struct case_headform {
     char set[CASE_NAME], size[CASE_NAME]; /* "" for an own headform */
     double mass, circumference;
-    double half_axes[3]; /* length, breadth, height */
-    int sphere;          /* shape: sphere of circumference / 2 pi, or of `radius` */
-    double radius;       /* given for all sites, or NaN */
-    double cg_offset[3], inertia[3];
+    double half_axes[3];             /* length, breadth, height */
+    int sphere;                      /* shape: sphere of circumference / 2 pi, or of `radius` */
+    double radius;                   /* given for all sites, or NaN */
+    double cg_offset[3], inertia[3]; /* axes forward, right, down */
+    int inertia_assumed;             /* that of a uniform ellipsoid */
+    char skin[16];                   /* a name of headform_skins */
     char own[32]; /* "own mass", "own shape", "own mass and shape" in place of the size's; "" for none */
     char provenance[128]; /* of the mass */
     const struct node *place;
@@ -63,6 +65,7 @@ struct case_shell {
     int loose;            /* bond: loose */
     double bond_friction; /* of a loose shell on the liner */
     double extra_mass, helmet_mass;
+    double helmet_inertia[3]; /* of the whole helmet, axes forward, right, down; NaN: from the geometry */
     size_t temperature_count; /* 0: the same at every temperature */
     double *temperature, *temperature_factor;
     const struct node *place;
@@ -105,7 +108,8 @@ struct case_programme {
 };
 
 enum {
-    CASE_IMPACTS = 1000,
+    CASE_IMPACTS = 1000, /* of a case, its sizes together */
+    CASE_SIZES = 16,
     CASE_PROGRAMMES = 16,
     CASE_TESTS = 256,
     CASE_JUDGES = 16,
@@ -217,12 +221,37 @@ struct case_file {
     double target;              /* fraction of the limit; NaN */
     char model[16];             /* columns, pad, axisymmetric */
     struct case_solver solver;
+    char size[CASE_NAME]; /* of a helmet of a family: its name in `sizes`; "" */
+    size_t size_count;    /* of a family; 0: the case is one helmet */
+    struct case_file *sizes;
 };
+
+/*
+ * A helmet family (`sizes`) is a case whose helmets are cases of their own, each with the values of its size
+ * set. The family itself holds what is said once (path, texts, hash, what is not covered) and the helmet as
+ * written, which its shell is built round; it has no impacts: those of the sizes are numbered one after
+ * another. A case without `sizes` is its own only helmet.
+ */
+
+/* Count of helmets, and one of them (from 0). */
+size_t case_helmet_count(const struct case_file *file);
+const struct case_file *case_helmet(const struct case_file *file, size_t at);
+
+/* Impacts of all helmets together. */
+size_t case_impact_count(const struct case_file *file);
+
+/* The impact of a number and, if `helmet` is not NULL, the helmet that it strikes; NULL when there is none.
+ */
+const struct case_impact *case_impact_find(const struct case_file *file, int number,
+                                           const struct case_file **helmet);
 
 /* Reads and checks a case. On errors they are in `errors` and the case is zeroed. */
 enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
                       struct errors *errors);
 
 void case_free(struct case_file *file);
+
+/* Releases the impacts, with the tests that judge them and what these do not cover. */
+void case_drop_impacts(struct case_file *file);
 
 #endif

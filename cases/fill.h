@@ -19,6 +19,9 @@ struct fill {
     struct registry registry; /* foams of the data files */
     struct errors *errors;
     int out_of_memory;
+    const struct node *sizes;       /* names of the sizes of a family, a mapping; NULL for one helmet */
+    const struct node *size;        /* the size that is filled, a mapping; NULL for the case as written */
+    const struct case_file *family; /* the case as written, already filled, when a size is */
 };
 
 /* Zeroed block; on failure NULL, and the case ends in STATUS_MEMORY. */

@@ -94,6 +94,19 @@ static void take_own(const struct node *mapping, struct case_headform *headform)
     }
 }
 
+/* Inertia that nobody gave: of a uniform ellipsoid of the same size and mass. */
+static void assume_inertia(struct case_headform *headform)
+{
+    double round =
+        isnan(headform->radius) ? headform->circumference / (2.0 * 3.14159265358979323846) : headform->radius;
+    double ball[3] = {round, round, round};
+    int is_ball = headform->sphere || !isnan(headform->radius);
+    if (!isnan(headform->inertia[0]))
+        return;
+    headform->inertia_assumed = 1;
+    headform_ellipsoid_inertia(headform->mass, is_ball ? ball : headform->half_axes, headform->inertia);
+}
+
 static void check_complete(struct fill *fill, const struct node *mapping,
                            const struct case_headform *headform)
 {
@@ -110,6 +123,11 @@ void fill_headform(struct fill *fill)
     *headform = (struct case_headform){.place = mapping, .mass = NAN, .circumference = NAN, .radius = NAN};
     for (size_t i = 0; i < 3; i++)
         headform->half_axes[i] = headform->inertia[i] = NAN;
+    if (fill->sizes && !mapping) {
+        node_error(tree_of(fill), fill->root, fill->errors,
+                   "`headform` is missing: the shell of all sizes is built round the one of the case");
+        return;
+    }
     if (!fill_required(fill, fill->root, "headform"))
         return;
     if (node_get(mapping, "set"))
@@ -118,6 +136,8 @@ void fill_headform(struct fill *fill)
         take_size(fill, mapping, headform);
     take_own(mapping, headform);
     say_own(mapping, headform);
+    assume_inertia(headform);
+    snprintf(headform->skin, sizeof headform->skin, "%s", schema_text(mapping, SCHEMA_HEADFORM, "skin"));
     if (fill->errors->count == before && !fill->out_of_memory)
         check_complete(fill, mapping, headform);
 }

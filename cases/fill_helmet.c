@@ -63,10 +63,14 @@ void fill_shell(struct fill *fill)
 #undef FILL_VALUE
     shell->loose = strcmp(schema_text(mapping, SCHEMA_SHELL, "bond"), "loose") == 0;
     shell->bond_friction = schema_quantity(mapping, SCHEMA_SHELL, "bond_friction");
+    for (size_t i = 0; i < 3; i++)
+        shell->helmet_inertia[i] = NAN;
     if (isnan(shell->extra_mass))
         shell->extra_mass = 0;
     if (!mapping)
         return;
+    for (size_t i = 0; i < 3 && node_get(mapping, "helmet_inertia"); i++)
+        shell->helmet_inertia[i] = schema_item(mapping, SCHEMA_SHELL, "helmet_inertia", i);
     fill_required(fill, mapping, "thickness");
     fill_exclusive(fill, mapping, "extra_mass", "helmet_mass");
     if (node_get(mapping, "temperature"))
@@ -117,8 +121,8 @@ void fill_comfort(struct fill *fill)
 }
 
 /* Keys of a case that mean nothing for a pad. */
-static const char *const helmet_keys[] = {"headform", "shell", "comfort", "wet",
-                                          "fit",      "fill",  "liner",   "sites"};
+static const char *const helmet_keys[] = {"headform", "shell", "comfort", "wet",  "fit",
+                                          "fill",     "liner", "sites",   "sizes"};
 
 void fill_pad(struct fill *fill)
 {

@@ -162,11 +162,30 @@ static struct conditions read_conditions(struct fill *fill, const struct case_pr
     return conditions;
 }
 
+/* Those that a test names, all where it names none. */
+static struct conditions conditions_of(struct fill *fill, const struct case_programme *programme,
+                                       const struct node *test, const struct conditions *all)
+{
+    const struct node *list = words(fill, test, "conditions");
+    const struct node *mapping = node_get(programme->root, "conditions");
+    struct conditions chosen = {0};
+    for (size_t i = 0; list && i < list->count; i++) {
+        if (node_index(mapping, list->items[i]->text) == mapping->count)
+            node_error(tree_of(fill), list->items[i], fill->errors, "the programme %s has no condition %.40s",
+                       programme->name, list->items[i]->text);
+    }
+    for (size_t i = 0; i < all->count; i++) {
+        if (!list || has_word(list, all->of[i].name))
+            chosen.of[chosen.count++] = all->of[i];
+    }
+    return chosen;
+}
+
 /* --- tests --- */
 
-/* How a case uses a programme: `programme: NAME`, or {name, temperatures, speed}. */
+/* How a case uses a programme: `programme: NAME`, or {name, sizes, temperatures, speed}. */
 struct use {
-    const struct node *name, *temperatures;
+    const struct node *name, *sizes, *temperatures;
     int highest; /* speed of the tests with the tolerance added */
 };
 
@@ -244,10 +263,18 @@ static int same_sizes(const struct anvil_sizes *a, const struct anvil_sizes *b)
     return same;
 }
 
+/* Square on, neither direction nor friction of the face counts; it does with an offset centre of gravity, but
+ * there square faces all have the same friction unless they say otherwise. */
+static int same_face(const struct case_impact *a, const struct case_impact *b)
+{
+    int same = a->angle == b->angle && a->anvil.friction == b->anvil.friction;
+    return same && (a->angle == 0 || (a->towards[0] == b->towards[0] && a->towards[1] == b->towards[1]));
+}
+
 /* Whether two impacts are solved alike. */
 static int same_impact(const struct case_impact *a, const struct case_impact *b)
 {
-    return a->elevation == b->elevation && a->azimuth == b->azimuth && a->angle == b->angle &&
+    return a->elevation == b->elevation && a->azimuth == b->azimuth && same_face(a, b) &&
            a->temperature == b->temperature && strcmp(a->anvil.shape, b->anvil.shape) == 0 &&
            same_sizes(&a->anvil.sizes, &b->anvil.sizes) &&
            (strcmp(a->condition, "wet") == 0) == (strcmp(b->condition, "wet") == 0) &&
@@ -300,7 +327,7 @@ static void strike(struct fill *fill, const struct node *test, const struct node
     struct case_impact impact = {.place = site, .temperature = condition->temperature};
     snprintf(impact.condition, sizeof impact.condition, "%s", condition->name);
     fill_severity(fill, test, mass, &impact);
-    fill_square_impact(fill, site, anvil, &impact);
+    fill_test_impact(fill, test, site, anvil, &impact);
     double above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
     for (size_t i = 0; i < impact.hit_count && use->highest && !isnan(above); i++)
         impact.speed[i] += above;
@@ -383,13 +410,14 @@ static void strike_all(struct fill *fill, const struct case_programme *programme
 {
     const struct node *tests = node_get(programme->root, "tests");
     size_t before = fill->errors->count;
-    struct conditions conditions = read_conditions(fill, programme, use->temperatures);
+    struct conditions all = read_conditions(fill, programme, use->temperatures);
     const struct node *other_side = node_get(programme->root, "other_side");
     if (is_symmetric(fill->file))
         other_side = NULL;
     for (size_t t = 0; t < tests->count; t++) {
         const struct node *test = tests->items[t], *anvils = list_of(fill, programme, test, "anvils");
         const struct node *sites = list_of(fill, programme, test, "sites");
+        struct conditions conditions = conditions_of(fill, programme, test, &all);
         for (size_t a = 0; a < anvils->count && fill->errors->count == before; a++) {
             int number = add_test(fill, programme, test, anvils->items[a]);
             if (number < 0)
@@ -519,6 +547,26 @@ static const struct case_programme *load(struct fill *fill, const struct node *n
 
 /* --- the key --- */
 
+/* Checks the sizes that a programme is to strike: each a size of the case, once. */
+static int check_sizes(struct fill *fill, const struct node *mapping, const struct node *list)
+{
+    size_t before = fill->errors->count;
+    const char *names[CASE_SIZES];
+    if (node_get(mapping, "sizes") && !fill->sizes)
+        node_error(tree_of(fill), node_get(mapping, "sizes"), fill->errors, "this case has no `sizes`");
+    for (size_t i = 0; fill->sizes && i < fill->sizes->count; i++)
+        names[i] = fill->sizes->keys[i]->text;
+    for (size_t i = 0; list && fill->sizes && i < list->count; i++) {
+        const struct node *item = list->items[i];
+        const struct node part = {.kind = NODE_SEQUENCE, .count = i, .items = list->items};
+        if (node_index(fill->sizes, item->text) == fill->sizes->count)
+            schema_unknown(tree_of(fill), item, "size", item->text, names, fill->sizes->count, fill->errors);
+        else if (has_word(&part, item->text))
+            node_error(tree_of(fill), item, fill->errors, "size %.40s is named twice", item->text);
+    }
+    return fill->errors->count == before;
+}
+
 /* `programme: NAME` or an item of the list; 0 with an error. */
 static int read_use(struct fill *fill, const struct node *item, struct use *use)
 {
@@ -529,16 +577,27 @@ static int read_use(struct fill *fill, const struct node *item, struct use *use)
         node_error(
             tree_of(fill), item, fill->errors,
             "`programme` takes a name of `foampulse list programmes`, a path like ./house.yaml, {name, "
-            "temperatures, speed}, or a list of these");
+            "sizes, temperatures, speed}, or a list of these");
         return 0;
     }
     if (!schema_check(tree_of(fill), item, SCHEMA_PROGRAMME_USE, fill->errors) ||
         !fill_required(fill, item, "name"))
         return 0;
     use->name = node_get(item, "name");
+    use->sizes = words(fill, item, "sizes");
     use->temperatures = words(fill, item, "temperatures");
     use->highest = strcmp(schema_text(item, SCHEMA_PROGRAMME_USE, "speed"), "highest") == 0;
-    return !node_get(item, "temperatures") || use->temperatures;
+    return check_sizes(fill, item, use->sizes) && (!node_get(item, "sizes") || use->sizes) &&
+           (!node_get(item, "temperatures") || use->temperatures);
+}
+
+/* Whether the size that is filled is struck; one that the case leaves out is listed. */
+static int wants_size(struct fill *fill, const struct case_programme *programme, const struct use *use)
+{
+    if (!use->sizes || !fill->size || has_word(use->sizes, fill->file->size))
+        return 1;
+    not_covered(fill, programme, "left out by `sizes` of the case", 0);
+    return 0;
 }
 
 static void run_programme(struct fill *fill, const struct node *item, double mass)
@@ -547,7 +606,8 @@ static void run_programme(struct fill *fill, const struct node *item, double mas
     if (!read_use(fill, item, &use))
         return;
     const struct case_programme *programme = load(fill, use.name);
-    if (programme && has_shape(fill, programme) && names_headform(fill, programme)) {
+    if (programme && wants_size(fill, programme, &use) && has_shape(fill, programme) &&
+        names_headform(fill, programme)) {
         strike_all(fill, programme, &use, mass);
         list_not_covered(fill, programme);
     }
@@ -590,7 +650,8 @@ void fill_programmes(struct fill *fill, double mass)
     } else {
         run_programme(fill, key, mass);
     }
-    if (fill->file->impact_count == 0 && fill->errors->count == before && !fill->out_of_memory)
+    if (fill->file->impact_count == 0 && !fill->sizes && fill->errors->count == before &&
+        !fill->out_of_memory)
         node_error(tree_of(fill), key, fill->errors, "nothing to solve: %s",
                    fill->file->not_covered_count ? fill->file->not_covered[0] : "no tests");
 }

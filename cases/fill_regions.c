@@ -371,14 +371,15 @@ void fill_thickness(struct fill *fill)
     struct case_file *file = fill->file;
     for (size_t i = 0; i < file->region_count; i++) {
         const struct case_region *region = &file->regions[i];
-        double space = stack_space(file), needed = stack_needed(file, i);
-        if (!isnan(region->outer_radius) && !isnan(region->head_radius))
-            space = region->outer_radius - file->shell.thickness - region->head_radius;
+        double space = stack_region_space(file, i), needed = stack_needed(file, i);
         if (needed > space + 1e-9)
             node_error(
                 tree_of(fill), region->place, fill->errors,
                 "the stack of region '%s' is %.4g mm thick, %.4g mm more than the space of %.4g mm between "
-                "head and shell",
-                region->shape.name, 1e3 * needed, 1e3 * (needed - space), 1e3 * space);
+                "head and shell%s",
+                region->shape.name, 1e3 * needed, 1e3 * (needed - space), 1e3 * space,
+                fill->size && !node_get(fill->size, "take_up")
+                    ? "; a size says with `take_up` what gives way: comfort, inner layer or gap"
+                    : "");
     }
 }

@@ -206,7 +206,8 @@ static void fill_own_anvil(struct fill *fill, const struct node *value, struct c
     fill_name(anvil->shape, schema_text(value, SCHEMA_ANVIL, "shape"));
     snprintf(anvil->name, sizeof anvil->name, "own %.*s", (int)sizeof anvil->name - 5, anvil->shape);
     anvil->angle = schema_quantity(value, SCHEMA_ANVIL, "angle");
-    anvil->friction = schema_quantity(value, SCHEMA_ANVIL, "friction");
+    anvil->friction =
+        node_get(value, "friction") ? schema_quantity(value, SCHEMA_ANVIL, "friction") : ANVIL_BARE_FRICTION;
     fill_sizes(fill, value, anvil);
 }
 
@@ -219,6 +220,7 @@ static void fill_named_anvil(struct fill *fill, const struct node *place, const 
         /* the first rows of the table are the shapes themselves */
         fill_name(anvil->shape, anvil_table[info->shape].name);
         anvil->angle = info->angle;
+        anvil->friction = info->friction;
         anvil->sizes = anvil_usual(info->shape);
         return;
     }
@@ -251,6 +253,15 @@ static const struct {
 };
 enum { HEADINGS = sizeof headings / sizeof *headings };
 
+const char *fill_heading(const double direction[2])
+{
+    for (size_t i = 0; i < HEADINGS; i++) {
+        if (headings[i].direction[0] == direction[0] && headings[i].direction[1] == direction[1])
+            return headings[i].word;
+    }
+    return NULL;
+}
+
 static void read_towards(struct fill *fill, const struct node *towards, double direction[2])
 {
     const char *words[HEADINGS];
@@ -269,23 +280,44 @@ static void read_towards(struct fill *fill, const struct node *towards, double d
     schema_unknown(tree_of(fill), towards, "`towards`", towards->text, words, HEADINGS, fill->errors);
 }
 
+/* Cosine of the angle between two directions (elevation, azimuth). */
+static double cosine_between(const double a[2], const double b[2])
+{
+    return cos(a[0]) * cos(b[0]) * cos(a[1] - b[1]) + sin(a[0]) * sin(b[0]);
+}
+
+/* Where an oblique face moves over the head: not where it presses. */
+static void fill_towards(struct fill *fill, const struct node *mapping, const struct node *towards,
+                         struct case_impact *impact)
+{
+    static const double most = 0.985; /* cosine of 10 deg */
+    double site[2] = {impact->elevation, impact->azimuth};
+    impact->towards[0] = impact->towards[1] = NAN;
+    if (impact->angle == 0 && towards)
+        node_error(tree_of(fill), towards, fill->errors, "this impact is square on: `towards` means nothing");
+    if (impact->angle == 0)
+        return;
+    if (!towards) {
+        node_error(tree_of(fill), mapping, fill->errors,
+                   "`towards` is missing: the face is oblique, so its motion points somewhere on the head");
+        return;
+    }
+    read_towards(fill, towards, impact->towards);
+    if (fabs(cosine_between(site, impact->towards)) > most)
+        node_error(tree_of(fill), towards, fill->errors,
+                   "`towards` points along the face's normal at %s; the face moves across it", impact->site);
+}
+
 /* Angle between fall and face, and where an oblique face moves over the head. */
 static void fill_obliqueness(struct fill *fill, const struct node *mapping, struct case_impact *impact)
 {
-    const struct node *angle = node_get(mapping, "angle"), *towards = node_get(mapping, "towards");
+    const struct node *angle = node_get(mapping, "angle");
     double own = schema_quantity(mapping, SCHEMA_IMPACT, "angle");
     impact->angle = angle ? own : impact->anvil.angle;
-    impact->towards[0] = impact->towards[1] = NAN;
     if (angle && impact->anvil.angle != 0 && own != impact->anvil.angle)
         node_error(tree_of(fill), angle, fill->errors, "the anvil has an angle of its own, %.4g deg",
                    impact->anvil.angle * 180 / PI);
-    if (towards)
-        read_towards(fill, towards, impact->towards);
-    if (impact->angle > 0 && !towards)
-        node_error(tree_of(fill), mapping, fill->errors,
-                   "`towards` is missing: the face is oblique, so its motion points somewhere on the head");
-    else if (impact->angle == 0 && towards)
-        node_error(tree_of(fill), towards, fill->errors, "this impact is square on: `towards` means nothing");
+    fill_towards(fill, mapping, node_get(mapping, "towards"), impact);
 }
 
 void fill_site_impact(struct fill *fill, const struct node *mapping, struct case_impact *impact)
@@ -303,17 +335,15 @@ void fill_site_impact(struct fill *fill, const struct node *mapping, struct case
         impact->anvil.friction = on_anvil;
 }
 
-void fill_square_impact(struct fill *fill, const struct node *at, const struct node *anvil,
-                        struct case_impact *impact)
+void fill_test_impact(struct fill *fill, const struct node *test, const struct node *at,
+                      const struct node *anvil, struct case_impact *impact)
 {
     impact->anvil = (struct case_anvil){.friction = NAN, .sizes = anvil_usual(ANVIL_FLAT)};
-    impact->towards[0] = impact->towards[1] = impact->head_friction = NAN;
+    impact->head_friction = NAN;
     fill_site(fill, at, impact);
     fill_named_anvil(fill, anvil, anvil->text, &impact->anvil);
     impact->angle = impact->anvil.angle;
-    if (impact->angle > 0)
-        node_error(tree_of(fill), anvil, fill->errors,
-                   "a test on an oblique anvil comes in a later version; this version does not read it yet");
+    fill_towards(fill, test, node_get(test, "towards"), impact);
 }
 
 void fill_sites(struct fill *fill)

@@ -10,8 +10,12 @@ void fill_sites(struct fill *fill);
  * friction. The map must be filled and sound. */
 void fill_site_impact(struct fill *fill, const struct node *mapping, struct case_impact *impact);
 
-/* The same at the site named by `at`, square on the anvil named by `anvil`. */
-void fill_square_impact(struct fill *fill, const struct node *at, const struct node *anvil,
-                        struct case_impact *impact);
+/* The same for a test of a programme, which may have `towards`, at the site named by `at` on the anvil named
+ * by `anvil`. */
+void fill_test_impact(struct fill *fill, const struct node *test, const struct node *at,
+                      const struct node *anvil, struct case_impact *impact);
+
+/* The word of a direction that `towards` has one for ("front", "up", ...); NULL for others. */
+const char *fill_heading(const double direction[2]);
 
 #endif

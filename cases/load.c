@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cases/case.h"
+#include "cases/family.h"
 #include "cases/fill.h"
 #include "cases/fill_foams.h"
 #include "cases/fill_headform.h"
@@ -11,6 +12,7 @@
 #include "cases/fill_programmes.h"
 #include "cases/fill_regions.h"
 #include "cases/fill_sites.h"
+#include "cases/fill_sizes.h"
 #include "cases/schema.h"
 #include "cases/stack.h"
 #include "solver/base/digest.h"
@@ -95,6 +97,14 @@ static void fill_helmet(struct fill *fill, size_t errors_before)
     fill_regions(fill);
     if (fill->out_of_memory || fill->errors->count > errors_before)
         return;
+    if (fill->size)
+        fill_take_up(fill);
+    else if (fill->sizes && stack_head_missing(&fill->file->headform))
+        node_error(
+            &fill->file->tree, fill->file->headform.place, fill->errors,
+            "the shell of all sizes is built round this headform: give its `circumference` or `radius`");
+    if (fill->errors->count > errors_before)
+        return;
     fill_thickness(fill);
     fill_map(fill);
     if (fill->out_of_memory || fill->errors->count > errors_before)
@@ -126,6 +136,104 @@ static void fill_case(struct fill *fill, const char *path)
     fill_hash(fill);
 }
 
+/* --- sizes --- */
+
+/* Adds what was found in one size to the messages of its case. */
+static void report_size(const char *size, const struct errors *found, struct errors *errors)
+{
+    for (size_t i = 0; i < found->count; i++) {
+        const struct error *error = &found->kept[i < ERRORS_KEPT ? i : ERRORS_KEPT - 1];
+        errors_add(errors, error->status, error->file, error->line, error->column, "size %s: %s", size,
+                   error->text);
+        errors_source(errors, error->source);
+        errors_included(errors, error->included);
+    }
+}
+
+/* A tree for each size, with its values set and their form checked. */
+static enum status make_sizes(struct fill *family, struct errors *errors)
+{
+    struct case_file *file = family->file;
+    size_t count = family->sizes->count;
+    enum status status = STATUS_OK;
+    file->sizes = memory_zeroed(count, sizeof *file->sizes);
+    if (!file->sizes)
+        return STATUS_MEMORY;
+    for (size_t i = 0; i < count && status != STATUS_MEMORY; i++) {
+        struct case_file *size = &file->sizes[file->size_count++];
+        fill_name(size->size, family->sizes->keys[i]->text);
+        enum status found = tree_copy(&file->tree, &size->tree);
+        if (found == STATUS_OK)
+            found = fill_size_values(family, i, &size->tree, errors);
+        if (found == STATUS_OK && !schema_check(&size->tree, size->tree.root, SCHEMA_CASE, errors))
+            found = STATUS_INPUT;
+        status = status_worse(status, found);
+    }
+    return status;
+}
+
+/* Fills one size; its impacts are numbered behind those of the sizes before it. */
+static enum status fill_size(struct fill *family, size_t at, const char *path, int *last)
+{
+    struct errors found = {0};
+    struct case_file *file = &family->file->sizes[at];
+    struct fill fill = {.file = file,
+                        .root = file->tree.root,
+                        .registry = family->registry,
+                        .errors = &found,
+                        .sizes = family->sizes,
+                        .size = family->sizes->items[at],
+                        .family = family->file};
+    fill_case(&fill, path);
+    report_size(file->size, &found, family->errors);
+    for (size_t i = 0; i < file->impact_count; i++)
+        file->impacts[i].number = ++*last;
+    return fill.out_of_memory ? STATUS_MEMORY : STATUS_OK;
+}
+
+static enum status fill_family(struct fill *family, const char *path)
+{
+    struct case_file *file = family->file;
+    size_t errors_before = family->errors->count;
+    int last = 0;
+    fill_case(family, path);
+    enum status status = family->out_of_memory ? STATUS_MEMORY : STATUS_OK;
+    if (family->errors->count > errors_before)
+        return status;
+    for (size_t i = 0; i < file->size_count && status == STATUS_OK; i++)
+        status = fill_size(family, i, path, &last);
+    case_drop_impacts(file);
+    if (last > CASE_IMPACTS)
+        node_error(&file->tree, family->sizes, family->errors,
+                   "%d impacts in all sizes together; a case takes %d at most", last, CASE_IMPACTS);
+    if (status == STATUS_OK && family->errors->count == errors_before)
+        status = family_cover(file, family->sizes, family->errors);
+    return status;
+}
+
+/* The second and third round of a family: form of its sizes, then what all of it means. */
+static enum status load_family(struct fill *fill, const char *path)
+{
+    fill->sizes = node_get(fill->root, "sizes");
+    if (!fill_sizes_check(fill))
+        return STATUS_INPUT;
+    enum status status = make_sizes(fill, fill->errors);
+    return status == STATUS_OK ? fill_family(fill, path) : status;
+}
+
+/* --- the case --- */
+
+static enum status load(struct fill *fill, const char *path)
+{
+    enum status status = registry_load(path, &fill->registry, fill->errors);
+    if (status == STATUS_OK && node_get(fill->root, "sizes") && !node_get(fill->root, "pad"))
+        status = load_family(fill, path);
+    else if (status == STATUS_OK)
+        fill_case(fill, path);
+    registry_free(&fill->registry);
+    return status;
+}
+
 enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
                       struct errors *errors)
 {
@@ -136,12 +244,8 @@ enum status case_load(const char *path, const char *const *sets, size_t set_coun
     if (status != STATUS_OK)
         return status;
     fill.root = file->tree.root;
-    if (schema_check(&file->tree, fill.root, SCHEMA_CASE, errors)) {
-        status = registry_load(path, &fill.registry, errors);
-        if (status == STATUS_OK)
-            fill_case(&fill, path);
-        registry_free(&fill.registry);
-    }
+    if (schema_check(&file->tree, fill.root, SCHEMA_CASE, errors))
+        status = load(&fill, path);
     if (status == STATUS_OK)
         status = fill.out_of_memory ? STATUS_MEMORY : status_since(errors, errors_before);
     if (status != STATUS_OK)

@@ -81,6 +81,9 @@ enum status node_append(struct node *parent, struct node *key, struct node *item
 /* Deep copy with all places kept; NULL when memory is out. */
 struct node *node_copy(const struct node *node);
 
+/* Deep copy of a tree and its files, all places kept. On STATUS_MEMORY the copy is zeroed. */
+enum status tree_copy(const struct tree *tree, struct tree *copy);
+
 /* Takes pair or item `at` out of its parent and releases it. */
 void node_remove(struct node *parent, size_t at);
 

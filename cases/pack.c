@@ -279,7 +279,7 @@ static int is_complete(const struct hit_result *hit)
     const struct impact_output *output = &hit->output;
     int complete = hit->status != HIT_COMPUTED || output->count > 0;
     for (int i = 0; i < PULSE_COUNT; i++)
-        complete &= output->count == 0 || output->channel[i];
+        complete &= output->count == 0 || output->channel[i] || pulse_optional((size_t)i);
     for (int i = 0; i < ENERGY_COUNT; i++)
         complete &= output->ledger_count == 0 || output->ledger[i] || !output_tells(output, (size_t)i);
     return complete;

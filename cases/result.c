@@ -50,6 +50,7 @@ void case_result_free(struct case_result *result)
         memory_free(result->hits[i].judgements);
     }
     memory_free(result->hits);
+    memory_free(result->sizes);
     list_free(result->assumptions, result->assumption_count);
     list_free(result->warnings, result->warning_count);
     list_free(result->not_covered, result->not_covered_count);

@@ -87,8 +87,13 @@ struct hit_result {
                            * the foam; INFINITY when there is none, NaN for a pad */
     double asymmetry;     /* first azimuthal moment of stiffness, fraction; NaN */
     char anvil[48];
-    char anvil_form[16];              /* "true" or "equal overlap" */
-    double angle, speed, temperature; /* [rad], [m/s], [degC] */
+    char anvil_form[16];                 /* "true" or "equal overlap" */
+    double angle, speed, temperature;    /* [rad], [m/s], [degC] */
+    double towards[2];                   /* elevation, azimuth [rad] of an oblique impact, else NaN */
+    double face_friction, head_friction; /* of shell on anvil, liner on head; NaN for a pad */
+    double head_inertia;                 /* about the axis of rotation [kg m2]; NaN without rotation */
+    double aside;                        /* of the centre of gravity from the plane of motion [m] */
+    int inertia_assumed;                 /* 1: that of a uniform ellipsoid, so no limit on rotation decides */
     char model[16];
     struct impact_output output;
     struct hoop_bounds hoop;
@@ -105,6 +110,15 @@ struct mass_by_part {
     double helmet, shell, liner, comfort, other; /* [kg] */
 };
 
+/* One helmet of a family. */
+struct size_result {
+    char name[48];
+    char headform_set[48], headform_size[48], headform_own[32]; /* as in hit_result */
+    double headform_mass;                                       /* [kg] */
+    struct mass_by_part mass;                                   /* NaN in all for a head without a shape */
+    double helmet_mass_limit;                                   /* [kg]; NaN */
+};
+
 struct case_result {
     char *file, *title, *case_text;
     char case_hash[33];
@@ -113,7 +127,7 @@ struct case_result {
     int worst_hit;    /* index into hits; -1 for none */
     int worst_metric; /* enum metric of the worst judgement; -1 */
     double worst_margin;
-    struct mass_by_part mass; /* NaN in all for a pad */
+    struct mass_by_part mass; /* NaN in all for a pad; of a family its heaviest helmet */
     double target;            /* NaN */
     double limit[METRIC_COUNT];
     double helmet_mass_limit;
@@ -123,9 +137,12 @@ struct case_result {
     char **warnings;
     size_t not_covered_count;
     char **not_covered;
+    size_t size_count; /* 0 when the case is one helmet */
+    struct size_result *sizes;
     size_t hit_count;
     struct hit_result *hits;
-    /* head map for pictures: the regions as the case gave them (names, bounds), owned */
+    /* head map for pictures: the regions as the case gave them (names, bounds), owned; of a family those of
+     * the size with the worst hit */
     struct helmet_map map;
     double wall; /* [s] */
     int threads;

@@ -80,8 +80,9 @@ const struct schema_key schema_table[] = {
     HOLDS(CASE, "pad", MAPPING, PAD, 0, "a flat stack of foam in place of a helmet"),
     HOLDS(CASE, "striker", MAPPING, STRIKER, 0, "what falls on the pad"),
     PLAIN(CASE, "programme", OWN, NULL,
-          "names of `foampulse list programmes`, paths of your own, or {name, temperatures, speed}"),
-    PLAIN(CASE, "sizes", LATER, NULL, "helmet sizes"),
+          "names of `foampulse list programmes`, paths of your own, or {name, sizes, temperatures, speed}"),
+    PLAIN(CASE, "sizes", OWN, NULL,
+          "helmets of a family under one shell: {NAME: {PATH: VALUE, take_up: comfort}, ...}"),
     PLAIN(CASE, "sweep", LATER, NULL, "sweeps"),
     PLAIN(CASE, "tune", LATER, NULL, "tuning"),
     PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
@@ -97,8 +98,12 @@ const struct schema_key schema_table[] = {
     VALUE(HEADFORM, "radius", LENGTH, 0.02, 0.5, NULL, "one radius for all sites"),
     VALUES(HEADFORM, "cg_offset", LENGTH, 3, -0.2, 0.2,
            "centre of gravity from the centre, forward, right and down; default 0"),
-    VALUES(HEADFORM, "inertia", INERTIA, 3, ABOVE_0, 10, "about the forward, right and down axes"),
-    PLAIN(HEADFORM, "skin", LATER, NULL, "headform skins"),
+    VALUES(HEADFORM, "inertia", INERTIA, 3, ABOVE_0, 10,
+           "about the forward, right and down axes; default those of a uniform ellipsoid, by which limits on "
+           "rotation are undecided"),
+    CHOICE(HEADFORM, "skin", "bare, silicone, vinyl", "bare",
+           "sets the friction of the liner on the head: 0.16, 0.3 (from memory), 0.75; its compliance is not "
+           "computed"),
 
     PLAIN(SHELL, "material", TEXT, NULL, "a name of `foampulse list shells`"),
     VALUE(SHELL, "thickness", LENGTH, ABOVE_0, 0.05, NULL, "thickness, required"),
@@ -116,6 +121,10 @@ const struct schema_key schema_table[] = {
     VALUE(SHELL, "bond_friction", NUMBER, 0, 5, "0.3", "of a loose shell on the liner"),
     VALUE(SHELL, "extra_mass", MASS, 0, 20, NULL, "chin bar, visor, hardware; default 0"),
     VALUE(SHELL, "helmet_mass", MASS, ABOVE_0, 20, NULL, "the helmet as weighed, in place of extra_mass"),
+    VALUES(
+        SHELL, "helmet_inertia", INERTIA, 3, ABOVE_0, 10,
+        "of the whole helmet about the forward, right and down axes through the head's centre; default from "
+        "the geometry"),
     VALUE(SHELL, "density", DENSITY, ABOVE_0, 20000, NULL, "in place of the material's"),
     VALUE(SHELL, "youngs_modulus", STRESS, ABOVE_0, 1e12, NULL, "in place of the material's"),
     VALUE(SHELL, "poisson", NUMBER, 0, 0.49, NULL, "in place of the material's"),
@@ -208,10 +217,10 @@ const struct schema_key schema_table[] = {
     VALUE(ANVIL, "length", LENGTH, ABOVE_0, 10, NULL,
           "of a kerbstone, default longer than the contact, or an edge, 180 mm"),
     VALUE(ANVIL, "angle", ANGLE, 0, 89.9 * DEGREE, "0 deg", "between the fall and the face's normal"),
-    VALUE(ANVIL, "friction", NUMBER, 0, 5, NULL, "shell on face"),
+    VALUE(ANVIL, "friction", NUMBER, 0, 2, NULL, "shell on face; default 0.35, ABS on steel"),
 
-    VALUE(FRICTION, "head", NUMBER, 0, 5, NULL, "liner or comfort padding on head"),
-    VALUE(FRICTION, "anvil", NUMBER, 0, 5, NULL, "shell on anvil; default the anvil's"),
+    VALUE(FRICTION, "head", NUMBER, 0, 2, NULL, "liner or comfort padding on head; default that of the skin"),
+    VALUE(FRICTION, "anvil", NUMBER, 0, 2, NULL, "shell on anvil; default the anvil's"),
 
     PLAIN(FOAM, "like", TEXT, "eps", "the foam that gives all values not given here"),
     VALUE(FOAM, "density", DENSITY, ABOVE_0, 2000, NULL, "density of the foam; a layer then needs none"),
@@ -258,8 +267,11 @@ const struct schema_key schema_table[] = {
         "time between two pictures of the cross-section that the result keeps (model axisymmetric); the one "
         "at the largest crush is kept besides"),
 
+    CHOICE(SIZE, "take_up", "comfort, inner layer, gap", NULL,
+           "what absorbs the change of the head's radius; absent: what a smaller head leaves goes to `fill`"),
+
     PLAIN(PROGRAMME_USE, "name", TEXT, NULL, "a name of `foampulse list programmes`, or a path"),
-    PLAIN(PROGRAMME_USE, "sizes", LATER, NULL, "helmet sizes"),
+    PLAIN(PROGRAMME_USE, "sizes", OWN, NULL, "sizes of the case that are struck: [M, L]; default all"),
     PLAIN(PROGRAMME_USE, "temperatures", OWN, NULL,
           "conditions of the programme that are wanted: [cold, ambient]; default all"),
     CHOICE(PROGRAMME_USE, "speed", "nominal, highest", "nominal", "of the tests; highest: tolerance added"),
@@ -282,6 +294,8 @@ const struct schema_key schema_table[] = {
     PLAIN(TEST, "name", NAME, NULL, "required"),
     PLAIN(TEST, "anvils", OWN, NULL, "names of `foampulse list anvils`; default the programme's"),
     PLAIN(TEST, "sites", OWN, NULL, "default the programme's"),
+    PLAIN(TEST, "conditions", OWN, NULL, "names of the programme's conditions; default all"),
+    PLAIN(TEST, "towards", OWN, NULL, "of an oblique anvil: as of an impact"),
     VALUE(TEST, "speed", SPEED, ABOVE_0, 100, NULL, "one of speed, drop_height, energy, hits is required"),
     VALUE(TEST, "drop_height", LENGTH, ABOVE_0, 500, NULL, "speed from sqrt(2 g h), g = 9.80665 m/s2"),
     VALUE(TEST, "energy", ENERGY, ABOVE_0, 1e6, NULL, "speed from the headform's mass"),
@@ -315,6 +329,7 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_PAD] = "`pad`",
     [SCHEMA_STRIKER] = "`striker`",
     [SCHEMA_SOLVER] = "`solver`",
+    [SCHEMA_SIZE] = "a size",
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",

@@ -36,6 +36,7 @@ enum schema_group {
     SCHEMA_PAD,
     SCHEMA_STRIKER,
     SCHEMA_SOLVER,
+    SCHEMA_SIZE, /* keys that are no paths of the case */
     SCHEMA_PROGRAMME_USE,
     SCHEMA_PROGRAMME,
     SCHEMA_PROGRAMME_HEADFORMS,

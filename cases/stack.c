@@ -70,6 +70,14 @@ double stack_space(const struct case_file *file)
     return space;
 }
 
+double stack_region_space(const struct case_file *file, size_t region)
+{
+    const struct case_region *part = &file->regions[region];
+    if (isnan(part->outer_radius) || isnan(part->head_radius))
+        return stack_space(file);
+    return part->outer_radius - file->shell.thickness - part->head_radius;
+}
+
 double stack_inner_radius(const struct case_file *file)
 {
     return stack_head_radius(&file->headform) + stack_space(file);

@@ -56,6 +56,9 @@ double stack_needed(const struct case_file *file, size_t region);
 /* Space between head and shell [m]. */
 double stack_space(const struct case_file *file);
 
+/* The same in a region: that of its own `outer_radius` and `head_radius` where it has both. */
+double stack_region_space(const struct case_file *file, size_t region);
+
 /* Inner radius of the shell over a round head [m]: that of case_file.map. */
 double stack_inner_radius(const struct case_file *file);
 

@@ -81,6 +81,12 @@ static const struct field hit_fields[] = {
     HIT(anvil, FIELD_TEXT, "anvil", "1", ""),
     HIT(anvil_form, FIELD_TEXT, "anvil_form", "1", ""),
     HIT(angle, FIELD_DOUBLE, "angle_rad", "rad", ""),
+    HIT(towards[0], FIELD_DOUBLE, "towards_elevation_rad", "rad", ""),
+    HIT(towards[1], FIELD_DOUBLE, "towards_azimuth_rad", "rad", ""),
+    HIT(face_friction, FIELD_DOUBLE, "face_friction", "1", ""),
+    HIT(head_friction, FIELD_DOUBLE, "head_friction", "1", ""),
+    HIT(head_inertia, FIELD_DOUBLE, "head_inertia_kg_m2", "kg m2", ""),
+    HIT(inertia_assumed, FIELD_INT, "inertia_assumed", "1", ""),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", ""),
     HIT(temperature, FIELD_DOUBLE, "temperature_C", "degC", ""),
     HIT(model, FIELD_TEXT, "model", "1", ""),
@@ -128,6 +134,14 @@ static const struct field summary_fields[] = {
     HIT(anvil_form, FIELD_TEXT, "anvil_form", "1",
         "true, or equal overlap: a body of revolution that meets the same area at every depth"),
     SCALED(angle, DEGREE, "angle_deg", "degree", "angle between the fall and the normal of the anvil's face"),
+    SCALED(towards[0], DEGREE, "towards_elevation_deg", "degree",
+           "where the face's motion points on the head, elevation; NaN square on"),
+    SCALED(towards[1], DEGREE, "towards_azimuth_deg", "degree", "the same, azimuth"),
+    HIT(face_friction, FIELD_DOUBLE, "face_friction", "1", "friction of the shell on the anvil"),
+    HIT(head_friction, FIELD_DOUBLE, "head_friction", "1", "friction of the liner on the head"),
+    HIT(head_inertia, FIELD_DOUBLE, "head_inertia_kg_m2", "kg m2",
+        "moment of inertia of the headform about the axis of rotation; NaN without rotation"),
+    HIT(inertia_assumed, FIELD_INT, "inertia_assumed", "1", "1: that of a uniform ellipsoid"),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", "speed at first touch"),
     HIT(temperature, FIELD_DOUBLE, "temperature_C", "degC", "temperature of the helmet"),
     HIT(model, FIELD_TEXT, "model", "1", "model of the liner"),
@@ -192,6 +206,22 @@ static const struct field case_fields[] = {
     RESULT(mass.other, FIELD_DOUBLE, "mass_other_kg"),
     RESULT(target, FIELD_DOUBLE, "target"),
     RESULT(helmet_mass_limit, FIELD_DOUBLE, "helmet_mass_limit_kg"),
+};
+
+#define SIZE(member, kind, name, units, text) FIELD(struct size_result, member, kind, name, units, text)
+
+static const struct field size_fields[] = {
+    SIZE(name, FIELD_TEXT, "name", "1", "name of the size"),
+    SIZE(headform_set, FIELD_TEXT, "headform_set", "1", "set of its headform"),
+    SIZE(headform_size, FIELD_TEXT, "headform_size", "1", "size of its headform"),
+    SIZE(headform_own, FIELD_TEXT, "headform_own", "1", "what the case gives in place of the size's"),
+    SIZE(headform_mass, FIELD_DOUBLE, "headform_mass_kg", "kg", "mass of its headform"),
+    SIZE(mass.helmet, FIELD_DOUBLE, "mass_helmet_kg", "kg", "mass of the helmet"),
+    SIZE(mass.shell, FIELD_DOUBLE, "mass_shell_kg", "kg", "of its shell"),
+    SIZE(mass.liner, FIELD_DOUBLE, "mass_liner_kg", "kg", "of its liner"),
+    SIZE(mass.comfort, FIELD_DOUBLE, "mass_comfort_kg", "kg", "of its comfort padding"),
+    SIZE(mass.other, FIELD_DOUBLE, "mass_other_kg", "kg", "of its other parts"),
+    SIZE(helmet_mass_limit, FIELD_DOUBLE, "helmet_mass_limit_kg", "kg", "limit of the helmet's mass, or NaN"),
 };
 
 static const struct field run_fields[] = {
@@ -338,6 +368,11 @@ static void put_case(struct container *container, const struct case_result *resu
               result->warning_count);
     put_lines(container, "/case/not_covered", "what was asked for and not computed", result->not_covered,
               result->not_covered_count);
+    if (result->size_count > 0) {
+        container_group(container, "/case/sizes");
+        fields_put_columns(container, "/case/sizes", size_fields, COUNT(size_fields), result->sizes,
+                           sizeof *result->sizes, result->size_count);
+    }
     container_group(container, "/case/limits");
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         char path[PATH];
@@ -495,7 +530,7 @@ static void put_summary_margins(struct container *container, const struct case_r
 
 static int result_tells(const struct case_result *result, size_t part)
 {
-    int tells = part != ENERGY_damage;
+    int tells = !energy_optional(part);
     for (size_t i = 0; i < result->hit_count; i++)
         tells |= output_tells(&result->hits[i].output, part);
     return tells;
@@ -726,6 +761,9 @@ static void get_case(struct container *container, struct case_result *result)
     result->assumptions = get_lines(container, "/case/assumptions", &result->assumption_count);
     result->warnings = get_lines(container, "/case/warnings", &result->warning_count);
     result->not_covered = get_lines(container, "/case/not_covered", &result->not_covered_count);
+    if (container_has(container, "/case/sizes"))
+        result->sizes = fields_get_columns(container, "/case/sizes", size_fields, COUNT(size_fields),
+                                           sizeof *result->sizes, &result->size_count);
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         char path[PATH];
         path_of(path, "/case/limits/%s", metric_table[i].name);
@@ -793,7 +831,7 @@ static void get_output(struct container *container, const char *hit, struct impa
         output->metrics[i] = get_number(container, path_of(path, "%s/metrics/%s", hit, metric_table[i].name));
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
         path_of(path, "%s/energy/%s", hit, energy_table[i].name);
-        if (i != ENERGY_damage || container_has(container, path))
+        if (!energy_optional(i) || container_has(container, path))
             output->energy[i] = get_number(container, path);
     }
 }

@@ -9,7 +9,8 @@
  *
  *   /                        schema, versions, compiler, caution, conventions, content_hash (attributes)
  *   /case                    verdict, masses, marks (attributes); text, title; assumptions, warnings,
- *                            not_covered; limits/METRIC; map/ regions, their bounds, the lower edge
+ *                            not_covered; limits/METRIC; map/ regions, their bounds, the lower edge;
+ *                            sizes/ columns, a row each helmet of a family
  *   /impacts/0001/hit1       conditions (attributes)
  *     pulse/                 time (dimension scale), one dataset a channel, layer_crush (layers x samples)
  *     ledger/                time (dimension scale), one dataset a part of the energy

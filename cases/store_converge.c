@@ -19,6 +19,7 @@ enum { PATH = 256 };
 static const struct field hit_fields[] = {
     HIT(impact, FIELD_INT, "impact", "1", "number of the impact, from 1"),
     HIT(hit, FIELD_INT, "hit", "1", "number of the hit of that impact, from 1"),
+    HIT(size, FIELD_TEXT, "size", "1", "size of the helmet"),
     HIT(site, FIELD_TEXT, "site", "1", "site of the impact"),
     HIT(anvil, FIELD_TEXT, "anvil", "1", "anvil"),
     HIT(speed, FIELD_DOUBLE, "speed_m_s", "m/s", "speed at first touch"),

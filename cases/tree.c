@@ -110,3 +110,22 @@ enum status tree_read(const char *path, const char *const *sets, size_t set_coun
         status = root_check(tree, errors);
     return tree_finish(tree, path, status, errors);
 }
+
+enum status tree_copy(const struct tree *tree, struct tree *copy)
+{
+    *copy = (struct tree){.root = node_copy(tree->root)};
+    enum status status = copy->root ? STATUS_OK : STATUS_MEMORY;
+    for (size_t i = 0; i < tree->file_count && status == STATUS_OK; i++) {
+        const struct source_file *from = &tree->files[i];
+        char *content = memory_text_part(from->content, from->length);
+        int file = content ? source_add(copy, from->name, from->path, content, from->length) : -1;
+        status = file < 0 ? STATUS_MEMORY : STATUS_OK;
+        if (status == STATUS_OK) {
+            copy->files[file].included_from = from->included_from;
+            copy->files[file].included_line = from->included_line;
+        }
+    }
+    if (status != STATUS_OK)
+        tree_free(copy);
+    return status;
+}

@@ -33,9 +33,19 @@ static struct point sharp(const struct foam_parameters *p, double e)
     return before < after ? (struct point){before, p->youngs_modulus} : (struct point){after, p->hardening};
 }
 
+/* K, by which the slope of closed pores grows to the solid's modulus at strain 1. */
+static double solid_growth(const struct foam_parameters *p)
+{
+    double room = 1 - p->density / p->solid_density, left = 0.02 * room;
+    double slope = p->gas_pressure * room / (left * left);
+    return p->gas_pressure > 0 && p->solid_modulus > slope ? (p->solid_modulus - slope) / (1 - 0.98 * room)
+                                                           : 0;
+}
+
 static double gas_stress(const struct foam_parameters *p, double e)
 {
-    struct foam_values gas = {.gas_pressure = p->gas_pressure, .room = 1 - p->density / p->solid_density};
+    struct foam_values gas = {
+        .gas_pressure = p->gas_pressure, .room = 1 - p->density / p->solid_density, .solid = solid_growth(p)};
     return foam_gas(gas, e).pressure;
 }
 
@@ -163,7 +173,8 @@ static double floor_share(const struct foam *foam)
     return 1 - 1e-12;
 }
 
-/* Energy of the gas [J/m3]: the integral of its pressure, p0 ((1 - R) ln((1 - R)/(1 - R - m)) - m). */
+/* Energy of the gas [J/m3]: the integral of its pressure, p0 ((1 - R) ln((1 - R)/(1 - R - m)) - m), and of
+ * what follows beyond 0.98 (1 - R). */
 static double gas_energy(const struct foam *foam, double m)
 {
     if (!(m > 0))
@@ -172,7 +183,8 @@ static double gas_energy(const struct foam *foam, double m)
     double energy = foam->gas_pressure * (room * numeric_log(room / (room - inside)) - inside);
     double beyond = m - inside;
     struct foam_gas full = foam_gas(foam_values(foam), inside);
-    return energy + full.pressure * beyond + 0.5 * full.slope * beyond * beyond;
+    return energy + full.pressure * beyond + 0.5 * full.slope * beyond * beyond +
+           foam->solid_growth / 6 * beyond * beyond * beyond;
 }
 
 /* Point of the virgin curve at a node of the table: strain, skeleton stress, and energy of the skeleton,
@@ -303,6 +315,7 @@ static void copy_parameters(const struct foam_parameters *p, struct foam *foam)
         .plateau = p->curve_count ? measured(p, p->curve_strain[0]).stress : p->collapse_stress,
         .hardening = p->curve_count ? 0 : p->hardening,
         .gas_pressure = p->gas_pressure,
+        .solid_growth = solid_growth(p),
         .relative_density = p->density / p->solid_density,
         .softening = p->unloading_softening,
         .tensile_strength = p->tensile_strength,

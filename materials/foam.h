@@ -28,6 +28,7 @@ struct foam_parameters {
     double hardening;              /* H [Pa] */
     int sharp;                     /* the knee */
     double gas_pressure;           /* p0 [Pa]; 0 for open cells */
+    double solid_modulus;          /* E_s [Pa] of the solid, met where pores are closed; 0: not counted */
     double unloading_softening;    /* a */
     double tensile_strength, crushed_tension;
     double rate_gain, rate_reference, rate_time;

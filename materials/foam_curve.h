@@ -50,6 +50,7 @@ struct foam_values {
     double young, inverse_young; /* E [Pa], 1/E [1/Pa] */
     double softening;
     double gas_pressure, room;                /* p0 [Pa], 1 - R */
+    double solid;                             /* gain of the slope by strain in the solid stage [Pa] */
     double crushed_tension, tensile_strength; /* [Pa] */
     double crushed_from, rate_gain, rate_reference;
     double floor_share;
@@ -67,6 +68,7 @@ static inline struct foam_values foam_values(const struct foam *foam)
         .softening = foam->softening,
         .gas_pressure = foam->gas_pressure,
         .room = 1.0 - foam->relative_density,
+        .solid = foam->solid_growth,
         .crushed_tension = foam->crushed_tension,
         .tensile_strength = foam->tensile_strength,
         .crushed_from = foam->crushed_from,
@@ -116,9 +118,10 @@ static inline double foam_line_meets(struct foam_values values, struct foam_line
     return u > 0.0 ? u : 0.0;
 }
 
-/* Gas pressure above the atmosphere [Pa] at strain m of the matter: p0 m/(1 - m - R), zero in tension; beyond
- * 0.98 (1 - R) straight on. Boyle's law at constant temperature and no lateral strain (Gilchrist and Mills).
- */
+/* Gas pressure above the atmosphere [Pa] at strain m of the matter: p0 m/(1 - m - R), zero in tension.
+ * Boyle's law at constant temperature and no lateral strain (Gilchrist and Mills). Beyond 0.98 (1 - R), where
+ * the pores are as good as closed, it goes on with its slope there, which grows with the strain so that it is
+ * the solid's modulus at strain 1; without one the slope stays. */
 struct foam_gas {
     double pressure, slope;
 };
@@ -131,7 +134,9 @@ static inline struct foam_gas foam_gas(struct foam_values values, double m)
     double inverse = 1.0 / (values.room - inside);
     double slope = values.gas_pressure * values.room * inverse * inverse;
     double beyond = m > limit ? m - limit : 0.0;
-    struct foam_gas gas = {values.gas_pressure * inside * inverse + slope * beyond, slope};
+    double grown = values.solid * beyond;
+    struct foam_gas gas = {values.gas_pressure * inside * inverse + (slope + 0.5 * grown) * beyond,
+                           slope + grown};
     return gas;
 }
 

@@ -216,7 +216,8 @@ static INLINE void return_to_yield(struct step step, struct foam_zones z, size_t
 }
 
 /* Strain of the matter of crushed foam at which skeleton + gas come down to -sigma_tc, unloading from a state
- * (m, s): linear outside 0 .. 0.98 (1 - R), between a quadratic in the distance from a point inside. */
+ * (m, s): linear below 0, a quadratic in the distance beyond 0.98 (1 - R), and between one in the distance
+ * from a point inside. */
 static inline double strain_at_cut(struct foam_values foam, double modulus, double m, double s)
 {
     double room = foam.room, limit = 0.98 * room;
@@ -234,9 +235,9 @@ static inline double strain_at_cut(struct foam_values foam, double modulus, doub
     double square = b * b + 4.0 * modulus * q * g * q * q;
     double back = 2.0 * g * q * q / (b + sqrt(square > 0.0 ? square : 0.0));
     double middle = inside - back;
-    return at_zero > 0.0    ? -at_zero / modulus
-           : at_limit < 0.0 ? limit - at_limit / (modulus + gas_limit.slope)
-                            : middle;
+    double steep = modulus + gas_limit.slope, grown = steep * steep - 2.0 * foam.solid * at_limit;
+    double beyond = -2.0 * at_limit / (steep + sqrt(grown > 0.0 ? grown : 0.0));
+    return at_zero > 0.0 ? -at_zero / modulus : at_limit < 0.0 ? limit + beyond : middle;
 }
 
 /* Zones below the cut-off: the matter stops where the cut is reached and a crack takes up the rest. */

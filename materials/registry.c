@@ -681,6 +681,7 @@ enum status registry_foam(const struct registry *registry, const char *name, con
     else
         scale_skeleton(factor, &p);
     if (status == STATUS_OK) {
+        p.solid_modulus = isfinite(material->solid_modulus) ? material->solid_modulus : 0;
         p.shear_modulus = p.shear_modulus > 0 ? p.shear_modulus : 0.5 * p.youngs_modulus;
         report->temperature_factor = factor;
         say(material, own, &p, report);
@@ -717,8 +718,8 @@ static int row_given(const struct registry_own *own, const char *parameter, int 
     if (strncmp(parameter, "temperature_factor ", strlen("temperature_factor ")) == 0)
         return own->temperature_count > 0;
     if (strcmp(parameter, "solid_modulus") == 0)
-        return property_given(own, REGISTRY_youngs_modulus);
-    return own_curve_given(own); /* range and cross-check of the collapse stress */
+        return own->value[REGISTRY_gas_pressure] == 0.0; /* open cells do without */
+    return own_curve_given(own);                         /* range and cross-check of the collapse stress */
 }
 
 const char *registry_row_taken(const struct registry_material *material, const struct registry_row *row,

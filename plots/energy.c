@@ -21,6 +21,24 @@ enum { STACK = sizeof stack / sizeof *stack };
 
 enum { NAME = 20 };
 
+/* The part of the stack that another one is shown with. */
+static enum energy_part shown_with(size_t part)
+{
+    if (part == ENERGY_damage)
+        return ENERGY_shell;
+    return part == ENERGY_friction_on_face || part == ENERGY_friction_on_head ? ENERGY_friction
+                                                                              : (enum energy_part)part;
+}
+
+/* Energy [J] of row k of the stack. */
+static double shown(const double energy[ENERGY_COUNT], int k)
+{
+    double sum = 0.0;
+    for (size_t part = 0; part < ENERGY_COUNT; part++)
+        sum += shown_with(part) == stack[k].part ? energy[part] : 0.0;
+    return sum;
+}
+
 static double put_in(const double energy[ENERGY_COUNT])
 {
     return energy[ENERGY_initial] + energy[ENERGY_gravity];
@@ -31,7 +49,7 @@ static int is_visible(const struct layout *layouts, size_t count, int part)
 {
     for (size_t i = 0; i < count; i++) {
         const struct hit_result *hit = layouts[i].hit;
-        if (hit && hit->output.energy[stack[part].part] > 0.004 * put_in(hit->output.energy))
+        if (hit && shown(hit->output.energy, part) > 0.004 * put_in(hit->output.energy))
             return 1;
     }
     return 0;
@@ -53,7 +71,7 @@ static void add_names(struct script *script, const struct layout *layouts, size_
             at - 0.015, at + 0.015, stack[k].fill);
         script_add(script, "set label '%s", stack[k].name);
         if (count == 1)
-            script_add(script, ", %.1f J", layouts[0].hit->output.energy[stack[k].part]);
+            script_add(script, ", %.1f J", shown(layouts[0].hit->output.energy, k));
         script_add(script, "' at screen 0.79,%g left tc rgb '" STYLE_INK "' front\n", at);
     }
 }
@@ -67,9 +85,10 @@ static void add_sums(struct script *script, const struct impact_output *output)
         double sum = 0;
         script_add(script, "%.7g 0", 1e3 * (double)(i + 1) * output->ledger_interval);
         for (int k = 0; k < STACK; k++) {
-            sum += output->ledger[stack[k].part][i];
-            if (stack[k].part == ENERGY_shell && output->ledger[ENERGY_damage])
-                sum += output->ledger[ENERGY_damage][i];
+            for (size_t part = 0; part < ENERGY_COUNT; part++) {
+                if (shown_with(part) == stack[k].part && output->ledger[part])
+                    sum += output->ledger[part][i];
+            }
             script_add(script, " %.7g", sum);
         }
         script_add(script, "\n");
@@ -123,7 +142,7 @@ static void add_bar(struct script *script, const struct hit_result *hit, double 
 {
     double sum = 0;
     for (int k = 0; k < STACK; k++) {
-        double value = hit->output.energy[stack[k].part];
+        double value = shown(hit->output.energy, k);
         int dark = k == 0 || k == 2 || k == 4 || k == 5;
         script_add(script,
                    "set object rectangle from first %g,first %g to first %g,first %g fs solid border rgb "
@@ -178,7 +197,7 @@ static void compose_text_bars(struct script *script, const struct layout *layout
         place = 0;
         for (int k = 0; k < STACK; k++) {
             if (layouts[i].hit && is_visible(layouts, count, k))
-                script_add(script, "%d %.7g\n", place++, layouts[i].hit->output.energy[stack[k].part]);
+                script_add(script, "%d %.7g\n", place++, shown(layouts[i].hit->output.energy, k));
         }
         script_add(script, "END_OF_BLOCK\n");
     }

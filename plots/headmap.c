@@ -12,7 +12,7 @@
 #define LOWEST  (-45 * DEGREE)       /* elevation at the rim of the map */
 #define OUTSIDE (-9)                 /* label of a place beyond the rim */
 
-enum { GRID = 200, NAME = 26, SPOTS_MOST = 64, SPOT_NAME = 64, SPOT_SHOWN = 7 };
+enum { GRID = 200, NAME = 26, SPOTS_MOST = 64, SPOT_NAME = 64, SPOT_SHOWN = 7, SIZE_TEXT = 64 };
 
 /* Sizes on the map: radius of a ring, fonts of its number, its name, and all other text. */
 struct sizes {
@@ -163,13 +163,19 @@ static struct spot *spot_of(struct spot spots[SPOTS_MOST], size_t *count, const 
     return &spots[(*count)++];
 }
 
-static size_t spots_find(const struct case_result *result, int margins, struct spot spots[SPOTS_MOST])
+/* Whether a hit is of the helmet that is shown, at a site. */
+static int is_on_map(const struct layout *layout, const struct hit_result *hit)
 {
+    return isfinite(hit->elevation) && isfinite(hit->azimuth) && strcmp(hit->size, layout->size) == 0;
+}
+
+static size_t spots_find(const struct layout *layout, int margins, struct spot spots[SPOTS_MOST])
+{
+    const struct case_result *result = layout->result;
     size_t count = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        struct spot *spot =
-            isfinite(hit->elevation) && isfinite(hit->azimuth) ? spot_of(spots, &count, hit) : NULL;
+        struct spot *spot = is_on_map(layout, hit) ? spot_of(spots, &count, hit) : NULL;
         if (spot)
             name_spot(spot, hit);
         if (!spot || hit->status != HIT_COMPUTED)
@@ -224,7 +230,7 @@ static struct scale scale_of(const struct layout *layouts, size_t count, int mar
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < count; i++) {
         struct spot spots[SPOTS_MOST];
-        size_t spot_count = spots_find(layouts[i].result, margins, spots);
+        size_t spot_count = spots_find(&layouts[i], margins, spots);
         for (size_t k = 0; k < spot_count; k++) {
             low = spots[k].value < low ? spots[k].value : low;
             high = spots[k].value > high ? spots[k].value : high;
@@ -426,7 +432,7 @@ static void add_map(struct script *script, const struct layout *layout, size_t p
                     struct sizes sizes, int drawn)
 {
     struct spot spots[SPOTS_MOST];
-    size_t count = spots_find(layout->result, scale.margins, spots);
+    size_t count = spots_find(layout, scale.margins, spots);
     spots_spread(spots, count, sizes.radius);
     add_regions(script, &layout->result->map, spots, count, panel, sizes);
     if (drawn)
@@ -437,12 +443,13 @@ static void add_map(struct script *script, const struct layout *layout, size_t p
                drawn ? "lines lc rgb '" STYLE_INK "' lw 1.2 dt 1" : "dots");
 }
 
-static int has_sites(const struct case_result *result, int *margins)
+static int has_sites(const struct layout *layout, int *margins)
 {
+    const struct case_result *result = layout->result;
     int found = 0;
     for (size_t i = 0; i < result->hit_count; i++) {
         const struct hit_result *hit = &result->hits[i];
-        found |= isfinite(hit->elevation) && isfinite(hit->azimuth) && hit->status == HIT_COMPUTED;
+        found |= is_on_map(layout, hit) && hit->status == HIT_COMPUTED;
         *margins |= layouts_worst(hit) != NULL;
     }
     return found && result->map.region_count > 0;
@@ -481,14 +488,30 @@ static void page_panel(struct script *script, const struct page *page, size_t in
     }
 }
 
-static void begin(struct script *script, const struct page *page, const char *name, int margins,
-                  enum picture_format format)
+/* "size L" behind and before other words; "" where a layout is one helmet. */
+static void size_text(const char *before, const char *size, const char *after, char text[SIZE_TEXT])
 {
-    char title[2 * LAYOUT_TEXT];
-    snprintf(title, sizeof title, "%s%s%.150s",
-             margins ? "Smallest margin to any limit, by site"
-                     : "Largest peak acceleration, by site (no limit)",
-             page->panels.columns == 1 ? ". " : "", page->panels.columns == 1 ? name : "");
+    snprintf(text, SIZE_TEXT, size[0] ? "%s%.40s%s" : "", before, size, after);
+}
+
+/* Whether all layouts show helmets of one size, which the title then names. */
+static int is_one_size(const struct layout *layouts, size_t count)
+{
+    int one = 1;
+    for (size_t i = 1; i < count; i++)
+        one &= strcmp(layouts[i].size, layouts[0].size) == 0;
+    return one;
+}
+
+static void begin(struct script *script, const struct page *page, const struct layout *layouts, size_t count,
+                  int margins, enum picture_format format)
+{
+    char title[2 * LAYOUT_TEXT], size[SIZE_TEXT];
+    size_text(" on size ", is_one_size(layouts, count) ? layouts[0].size : "", "", size);
+    snprintf(title, sizeof title, "%s%s%s%s%.150s",
+             margins ? "Smallest margin to any limit" : "Largest peak acceleration", size,
+             margins ? ", by site" : ", by site (no limit)", page->panels.columns == 1 ? ". " : "",
+             page->panels.columns == 1 ? layouts[0].name : "");
     style_begin(script, format, page->width, page->height, title,
                 "Seen from above, equal areas; elevation and azimuth in degrees. " LAYOUTS_REMARK);
     script_add(script,
@@ -503,20 +526,23 @@ enum status headmap_compose(struct script *script, const struct layout *layouts,
     int margins = 0, found = 0, drawn = format != PICTURE_TEXT;
     size_t shown = drawn ? count : 1;
     for (size_t i = 0; i < count; i++)
-        found |= has_sites(layouts[i].result, &margins);
+        found |= has_sites(&layouts[i], &margins);
     if (!found)
         return errors_add(errors, STATUS_INPUT, NULL, 0, 0, "there are no sites on a head to draw");
     struct page page = page_of(shown);
     struct scale scale = scale_of(layouts, shown, margins);
     struct sizes sizes = sizes_of(page.panels.columns, format);
-    begin(script, &page, layouts[0].name, margins, format);
+    begin(script, &page, layouts, shown, margins, format);
     if (drawn) {
         script_add(script, "set multiplot\n");
         add_scale(script, scale, count == 1, gnuplot_font(format, 14));
     }
     for (size_t i = 0; i < shown; i++) {
+        char size[SIZE_TEXT], name[LAYOUT_TEXT];
+        size_text("", is_one_size(layouts, shown) ? "" : layouts[i].size, ": ", size);
+        snprintf(name, sizeof name, "%s%.60s", size, layouts[i].name);
         if (drawn)
-            page_panel(script, &page, i, layouts[i].name);
+            page_panel(script, &page, i, name);
         add_map(script, &layouts[i], i, scale, sizes, drawn);
         script_add(script, "unset object\nunset label\nunset arrow\n");
     }

@@ -104,15 +104,32 @@ static const struct hit_result *governing(const struct case_result *results, siz
     return best;
 }
 
+int layouts_same(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->impact == b->impact && a->hit == b->hit && strcmp(a->size, b->size) == 0 &&
+           strcmp(a->site, b->site) == 0 && strcmp(a->anvil, b->anvil) == 0;
+}
+
 static const struct hit_result *same_hit(const struct case_result *result, const struct hit_result *as)
 {
     for (size_t h = 0; as && h < result->hit_count; h++) {
         const struct hit_result *hit = &result->hits[h];
-        if (hit->impact == as->impact && hit->hit == as->hit && strcmp(hit->size, as->size) == 0 &&
-            strcmp(hit->site, as->site) == 0 && strcmp(hit->anvil, as->anvil) == 0 && is_solved(hit))
+        if (layouts_same(hit, as) && is_solved(hit))
             return hit;
     }
     return NULL;
+}
+
+static const char *size_of(const struct case_result *result, const struct hit_result *best)
+{
+    for (size_t h = 0; best && h < result->hit_count; h++) {
+        if (strcmp(result->hits[h].size, best->size) == 0)
+            return best->size;
+    }
+    const struct hit_result *worst = result->worst_hit >= 0  ? &result->hits[result->worst_hit]
+                                     : result->hit_count > 0 ? &result->hits[0]
+                                                             : NULL;
+    return worst ? worst->size : "";
 }
 
 const struct hit_result *layouts_pick(const struct case_result *results, size_t count, struct layout *layouts)
@@ -123,7 +140,7 @@ const struct hit_result *layouts_pick(const struct case_result *results, size_t 
     int by_file = titles_alike(results, count);
     for (size_t i = 0; i < count; i++) {
         const char *model = model_of(results, count, i);
-        layouts[i] = (struct layout){&results[i], same_hit(&results[i], best),
+        layouts[i] = (struct layout){&results[i], same_hit(&results[i], best), size_of(&results[i], best),
                                      model ? model : name_of(&results[i], by_file)};
     }
     return best;

@@ -16,6 +16,8 @@ enum { LAYOUTS_MOST = 8, LAYOUT_TEXT = 160 };
 struct layout {
     const struct case_result *result;
     const struct hit_result *hit; /* NULL: this layout has no such hit, or it was not computed */
+    const char *size; /* the helmet of a family that a map shows: the governing one, where this layout has it,
+                       * else its own worst; "" where the layout is one helmet */
     const char *name; /* title; the name of the file where there is none or two begin alike; the model where
                        * it tells two results apart */
 };
@@ -25,6 +27,9 @@ struct layout {
  * number, size, site and anvil. Returns the governing hit, NULL when no layout has a computed one. */
 const struct hit_result *layouts_pick(const struct case_result *results, size_t count,
                                       struct layout *layouts);
+
+/* Whether two hits of different layouts are the same one: number, hit, size, site and anvil. */
+int layouts_same(const struct hit_result *a, const struct hit_result *b);
 
 /* "Impact 6, front on hemisphere, 7.5 m/s, -20 °C". */
 void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT]);

@@ -8,6 +8,7 @@
 #include "plots/layouts.h"
 #include "plots/margins.h"
 #include "plots/pulse.h"
+#include "plots/rotation.h"
 #include "plots/section.h"
 
 const struct plot_info plot_table[PLOT_COUNT] = {
@@ -17,6 +18,7 @@ const struct plot_info plot_table[PLOT_COUNT] = {
     {"layers", "crush of each layer against time", 0, 1},
     {"energy", "energy by part: against time, or at the end for several layouts", 0, 1},
     {"margins", "margins of all hits to their nearest limits, worst first", 0, 0},
+    {"rotation", "rotational acceleration and velocity of the head, and of the shell, all layouts", 0, 1},
     {"section", "the deformed cross-section, coloured by strain, density or stress (model axisymmetric)", 0,
      1},
 };
@@ -27,8 +29,9 @@ typedef enum status compose(struct script *, const struct layout *, size_t, enum
                             struct errors *);
 
 /* The last takes a view besides. */
-static compose *const composers[PLOT_COUNT - 1] = {pulse_compose,  headmap_compose, crush_compose,
-                                                   layers_compose, energy_compose,  margins_compose};
+static compose *const composers[PLOT_COUNT - 1] = {pulse_compose,   headmap_compose, crush_compose,
+                                                   layers_compose,  energy_compose,  margins_compose,
+                                                   rotation_compose};
 
 enum status plots_draw(const char *name, const struct case_result *results, size_t count,
                        const struct section_view *view, enum picture_format format, const char *path,

@@ -15,7 +15,7 @@ struct plot_info {
     int of_one;     /* shows one impact of each result, the one that governs */
 };
 
-enum { PLOT_COUNT = 7, PLOT_RESULTS = 8 };
+enum { PLOT_COUNT = 8, PLOT_RESULTS = 8 };
 extern const struct plot_info plot_table[PLOT_COUNT];
 
 /* Draws a picture of one or several results (at most PLOT_RESULTS, the first is the baseline) into the file

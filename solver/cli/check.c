@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cases/assume.h"
 #include "cases/case.h"
+#include "cases/family.h"
 #include "cases/foams.h"
 #include "cases/mass.h"
 #include "cases/stack.h"
@@ -26,10 +26,11 @@ static const double degree = 3.14159265358979323846 / 180;
 
 /* What is shown of a helmet beside the case itself. */
 struct survey {
+    const struct case_file *file;
     struct stack_masses masses;
-    double *liner; /* (region_count) [kg] */
-    double *share; /* (region_count + 1) of the sphere */
-    struct foresight foresight;
+    double *liner;              /* (region_count) [kg]; NULL for a pad */
+    double *share;              /* (region_count + 1) of the sphere */
+    struct foresight foresight; /* of its impacts; borrowed */
 };
 
 static void survey_free(struct survey *survey)
@@ -39,10 +40,14 @@ static void survey_free(struct survey *survey)
     *survey = (struct survey){0};
 }
 
-static enum status survey_make(const struct case_file *file, struct survey *survey, struct errors *errors)
+static enum status survey_make(const struct case_file *file, struct foresight foresight,
+                               struct survey *survey, struct errors *errors)
 {
-    *survey = (struct survey){.liner = memory_doubles(file->region_count),
-                              .share = memory_doubles(file->region_count + 1)};
+    *survey = (struct survey){.file = file, .foresight = foresight};
+    if (file->pad.present)
+        return STATUS_OK;
+    survey->liner = memory_doubles(file->region_count);
+    survey->share = memory_doubles(file->region_count + 1);
     enum status status = survey->liner && survey->share ? STATUS_OK : STATUS_MEMORY;
     survey->masses = (struct stack_masses){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
     for (size_t i = 0; status == STATUS_OK && i < file->region_count; i++)
@@ -246,11 +251,19 @@ static double expected_time(const struct case_file *file, const struct foresight
                                                : solves * 0.45 * of_rings * of_cells * of_cells;
 }
 
+/* "57 s", "2.9 min". */
+static void time_words(double time, char *text, size_t size)
+{
+    snprintf(text, size, time < 100 ? "%.2g s" : "%.2g min", time < 100 ? time : time / 60);
+}
+
 static void print_count(const struct case_file *file, const struct foresight *foresight)
 {
     size_t impacts = file->impact_count, hits = count_hits(file);
-    say("%zu impact%s, %zu hit%s, model %s; about %.2g s of processor time\n", impacts,
-        impacts == 1 ? "" : "s", hits, hits == 1 ? "" : "s", file->model, expected_time(file, foresight));
+    char time[32];
+    time_words(expected_time(file, foresight), time, sizeof time);
+    say("%zu impact%s, %zu hit%s, model %s; about %s of processor time\n", impacts, impacts == 1 ? "" : "s",
+        hits, hits == 1 ? "" : "s", file->model, time);
 }
 
 static void print_impacts(const struct case_file *file, const struct foresight *foresight)
@@ -338,14 +351,39 @@ static void print_assumptions(char *const *list, size_t count)
         say("  %s\n", list[i]);
 }
 
-static void print_text(const struct case_file *file, const struct survey *survey,
+/* Processor time [s] of all helmets. */
+static double whole_time(const struct case_file *file, const struct survey *surveys)
+{
+    double time = 0;
+    for (size_t i = 0; i < case_helmet_count(file); i++)
+        time += expected_time(surveys[i].file, &surveys[i].foresight);
+    return time;
+}
+
+/* One helmet after the other, each below the name of its size. */
+static void print_sizes(const struct case_file *file, const struct survey *surveys)
+{
+    char time[32];
+    say("%zu size%s under one shell, its inner face %.4g mm over a round head\n", file->size_count,
+        file->size_count == 1 ? "" : "s", 1e3 * stack_inner_radius(file));
+    for (size_t i = 0; i < file->size_count; i++) {
+        terminal_print(stdout, STYLE_STRONG, "\nsize %s: ", file->sizes[i].size);
+        print_helmet(&file->sizes[i], &surveys[i]);
+    }
+    time_words(whole_time(file, surveys), time, sizeof time);
+    say("\n%zu impacts in all; about %s of processor time\n", case_impact_count(file), time);
+}
+
+static void print_text(const struct case_file *file, const struct survey *surveys,
                        const struct registry *registry, char *const *assumptions, size_t assumption_count)
 {
     terminal_print(stdout, STYLE_STRONG, "%s%s%s\n", file->path, file->title[0] ? ": " : "", file->title);
-    if (file->pad.present)
-        print_pad(file, &survey->foresight);
+    if (file->size_count > 0)
+        print_sizes(file, surveys);
+    else if (file->pad.present)
+        print_pad(file, &surveys->foresight);
     else
-        print_helmet(file, survey);
+        print_helmet(file, surveys);
     if (file->not_covered_count > 0)
         heading("not covered");
     for (size_t i = 0; i < file->not_covered_count; i++)
@@ -413,12 +451,13 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
         distance = edge_distance(file, impact, &site);
     }
-    return json_pack(
-        "{s:i, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact", impact->number, "site",
-        impact->site, "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
-        "region", region_name(file, impact), "edge_distance_mm", number(1e3 * distance), "head_radius_mm",
-        number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg", impact->angle / degree,
-        "temperature_C", impact->temperature, "speeds_m_s", speeds, "not_computed", why[0] ? why : NULL);
+    return json_pack("{s:i, s:s?, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact",
+                     impact->number, "size", file->size[0] ? file->size : NULL, "site", impact->site,
+                     "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
+                     "region", region_name(file, impact), "edge_distance_mm", number(1e3 * distance),
+                     "head_radius_mm", number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
+                     impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds,
+                     "not_computed", why[0] ? why : NULL);
 }
 
 static json_t *foams_object(const struct case_file *file, const struct registry *registry)
@@ -441,55 +480,119 @@ static json_t *foams_object(const struct case_file *file, const struct registry 
     return list;
 }
 
-static json_t *case_object(const struct case_file *file, const struct survey *survey,
+/* Impacts of all helmets. */
+static json_t *impacts_array(const struct case_file *file, const struct survey *surveys)
+{
+    json_t *impacts = json_array();
+    for (size_t i = 0; i < case_helmet_count(file); i++) {
+        const struct case_file *helmet = surveys[i].file;
+        for (size_t k = 0; k < helmet->impact_count; k++)
+            json_array_append_new(
+                impacts, impact_object(helmet, &helmet->impacts[k], surveys[i].foresight.refused[k]));
+    }
+    return impacts;
+}
+
+/* What there is of a helmet beside its impacts; nulls for a pad. */
+static json_t *helmet_object(const struct case_file *file, const struct survey *survey)
+{
+    if (file->pad.present || file->size_count > 0)
+        return json_pack("{s:n, s:n, s:n, s:n}", "headform", "stacks", "mass_kg", "volume_cm3");
+    return json_pack("{s:o, s:o, s:o, s:o}", "headform", headform_object(&file->headform), "stacks",
+                     stacks_object(file, survey), "mass_kg", masses_object(&survey->masses), "volume_cm3",
+                     volumes_object(&survey->masses));
+}
+
+/* The helmets of a family; null when the case is one helmet. */
+static json_t *sizes_array(const struct case_file *file, const struct survey *surveys)
+{
+    json_t *sizes = file->size_count > 0 ? json_array() : json_null();
+    for (size_t i = 0; i < file->size_count; i++) {
+        json_t *size = helmet_object(&file->sizes[i], &surveys[i]);
+        if (size)
+            json_object_set_new(size, "size", json_string(file->sizes[i].size));
+        json_array_append_new(sizes, size);
+    }
+    return sizes;
+}
+
+static json_t *strings_array(char *const *lines, size_t count)
+{
+    json_t *list = json_array();
+    for (size_t i = 0; i < count; i++)
+        json_array_append_new(list, json_string(lines[i]));
+    return list;
+}
+
+static json_t *case_object(const struct case_file *file, const struct survey *surveys,
                            const struct registry *registry, char *const *assumptions, size_t assumption_count)
 {
-    json_t *impacts = json_array(), *assumed = json_array(), *not_covered = json_array();
-    for (size_t i = 0; i < file->not_covered_count; i++)
-        json_array_append_new(not_covered, json_string(file->not_covered[i]));
-    for (size_t i = 0; i < file->impact_count; i++)
-        json_array_append_new(impacts, impact_object(file, &file->impacts[i], survey->foresight.refused[i]));
-    for (size_t i = 0; i < assumption_count; i++)
-        json_array_append_new(assumed, json_string(assumptions[i]));
-    int helmet = !file->pad.present;
-    return json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:f, s:o, s:o}", "file", file->path,
-                     "title", file->title, "case_hash", file->hash, "model", file->model, "headform",
-                     helmet ? headform_object(&file->headform) : json_null(), "stacks",
-                     helmet ? stacks_object(file, survey) : json_null(), "mass_kg",
-                     helmet ? masses_object(&survey->masses) : json_null(), "volume_cm3",
-                     helmet ? volumes_object(&survey->masses) : json_null(), "own_foams",
-                     foams_object(file, registry), "impacts", impacts, "processor_time_s",
-                     expected_time(file, &survey->foresight), "not_covered", not_covered, "assumptions",
-                     assumed);
+    json_t *object = helmet_object(file, surveys);
+    json_t *rest = json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:f, s:o, s:o}", "file", file->path,
+                             "title", file->title, "case_hash", file->hash, "model", file->model, "sizes",
+                             sizes_array(file, surveys), "own_foams", foams_object(file, registry), "impacts",
+                             impacts_array(file, surveys), "processor_time_s", whole_time(file, surveys),
+                             "not_covered", strings_array(file->not_covered, file->not_covered_count),
+                             "assumptions", strings_array(assumptions, assumption_count));
+    if (object && rest)
+        json_object_update(rest, object);
+    json_decref(object);
+    return rest;
 }
 
 /* --- the command --- */
+
+/* What all helmets of a case leave open, each line once. */
+static enum status assume(const struct case_file *file, char ***list, size_t *count)
+{
+    struct family_notes notes[CASE_SIZES] = {{0}};
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < case_helmet_count(file) && status == STATUS_OK; i++)
+        status = family_assume(file, case_helmet(file, i), &notes[i]);
+    if (status == STATUS_OK)
+        status = family_notes(file, notes, list, count);
+    for (size_t i = 0; i < case_helmet_count(file); i++)
+        family_notes_free(&notes[i]);
+    return status;
+}
+
+/* Surveys every helmet of a case; `surveys` (CASE_SIZES) are released by the caller, also on failure. */
+static enum status survey_all(const struct case_file *file, const struct foresight *foresight,
+                              struct survey *surveys, struct errors *errors)
+{
+    enum status status = STATUS_OK;
+    size_t first = 0;
+    for (size_t i = 0; i < case_helmet_count(file) && status == STATUS_OK; i++) {
+        const struct case_file *helmet = case_helmet(file, i);
+        struct foresight part = {helmet->impact_count, foresight->refused + first, foresight->solves + first};
+        status = survey_make(helmet, part, &surveys[i], errors);
+        first += helmet->impact_count;
+    }
+    return status;
+}
 
 /* Shows one sound case: on the terminal, or appended to `cases`. */
 static enum status show_case(const struct case_file *file, const struct foresight *foresight, json_t *cases,
                              struct errors *errors)
 {
-    struct survey survey = {0};
+    struct survey surveys[CASE_SIZES] = {{0}};
     struct registry registry;
-    char **assumptions = NULL;
-    size_t assumption_count = 0;
+    struct family_notes assumed = {0};
     enum status status = registry_load(file->path, &registry, errors);
-    if (status == STATUS_OK && !file->pad.present)
-        status = survey_make(file, &survey, errors);
-    survey.foresight = *foresight;
     if (status == STATUS_OK)
-        status = case_assumptions(file, &assumptions, &assumption_count);
+        status = survey_all(file, foresight, surveys, errors);
+    if (status == STATUS_OK)
+        status = assume(file, &assumed.lines, &assumed.count);
     if (status == STATUS_OK && cases) {
         if (json_array_append_new(cases,
-                                  case_object(file, &survey, &registry, assumptions, assumption_count)) != 0)
+                                  case_object(file, surveys, &registry, assumed.lines, assumed.count)) != 0)
             status = STATUS_MEMORY;
     } else if (status == STATUS_OK) {
-        print_text(file, &survey, &registry, assumptions, assumption_count);
+        print_text(file, surveys, &registry, assumed.lines, assumed.count);
     }
-    for (size_t i = 0; i < assumption_count; i++)
-        memory_free(assumptions[i]);
-    memory_free(assumptions);
-    survey_free(&survey);
+    family_notes_free(&assumed);
+    for (size_t i = 0; i < CASE_SIZES; i++)
+        survey_free(&surveys[i]);
     registry_free(&registry);
     return status;
 }

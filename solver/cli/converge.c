@@ -144,7 +144,7 @@ static void on_resumed(void *context, size_t taken, size_t all)
 static enum status solve(struct study *study, struct errors *failed, struct errors *errors)
 {
     struct solving solving = {.study = study};
-    size_t impacts = study->files[0].impact_count;
+    size_t impacts = case_impact_count(&study->files[0]);
     enum status status = STATUS_OK;
     progress_start(&solving.progress, "impacts", MESHES * impacts,
                    study->options->quiet || study->options->json);
@@ -208,6 +208,7 @@ static void add_row(struct table *table, const struct study *study, size_t hit, 
     char name[64], number[SUMMARY_HIT];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(&study->results[0], of, number));
+    table_text(table, STYLE_PLAIN, "%s", of->size);
     table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->site, name, sizeof name));
     table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->anvil, name, sizeof name));
     table_number(table, of->speed, 2);
@@ -224,12 +225,16 @@ static void add_row(struct table *table, const struct study *study, size_t hit, 
 static enum status print_table(const struct study *study)
 {
     char heads[MESHES][32];
-    struct table_column columns[] = {{"no.", 1},  {"site", 0},  {"anvil", 0}, {"m/s", 1},       {"", 0},
-                                     {NULL, 1},   {NULL, 1},    {NULL, 1},    {"1x - 4x %", 1}, {"order", 1},
-                                     {"at 0", 1}, {"+/- %", 1}, {"", 0}};
+    struct table_column columns[] = {{"no.", 1},   {"size", TABLE_IF_ANY},
+                                     {"site", 0},  {"anvil", 0},
+                                     {"m/s", 1},   {"", 0},
+                                     {NULL, 1},    {NULL, 1},
+                                     {NULL, 1},    {"1x - 4x %", 1},
+                                     {"order", 1}, {"at 0", 1},
+                                     {"+/- %", 1}, {"", 0}};
     for (int m = 0; m < MESHES; m++) {
         snprintf(heads[m], sizeof heads[m], "%dx", 1 << m);
-        columns[5 + m].head = heads[m];
+        columns[6 + m].head = heads[m];
     }
     struct table table;
     table_make(&table, columns, sizeof columns / sizeof *columns);
@@ -381,9 +386,9 @@ static json_t *hit_json(const struct study *study, size_t hit)
     json_t *list = json_array();
     for (int k = 0; k < METRICS; k++)
         json_array_append_new(list, metric_json(study, hit, metrics[k]));
-    return json_pack("{s:i, s:i, s:s, s:s, s:o, s:o, s:o}", "impact", of->impact, "hit", of->hit, "site",
-                     of->site, "anvil", of->anvil, "speed_m_s", number(of->speed), "temperature_C",
-                     number(of->temperature), "metrics", list);
+    return json_pack("{s:i, s:i, s:s?, s:s, s:s, s:o, s:o, s:o}", "impact", of->impact, "hit", of->hit,
+                     "size", of->size[0] ? of->size : NULL, "site", of->site, "anvil", of->anvil, "speed_m_s",
+                     number(of->speed), "temperature_C", number(of->temperature), "metrics", list);
 }
 
 static enum status print_json(const struct study *study)
@@ -417,7 +422,8 @@ static size_t fill_rows(const struct study *study, struct refinement_row *rows, 
         *row = (struct refinement_row){.name = names[count]};
         row->peak_uncertainty = judge(study, i, METRIC_peak, row->peak).uncertainty;
         row->hic_uncertainty = judge(study, i, METRIC_hic, row->hic).uncertainty;
-        snprintf(names[count], 64, "%s %.32s", summary_hit(&study->results[0], of, number), of->site);
+        snprintf(names[count], 64, "%s %.16s%s%.20s", summary_hit(&study->results[0], of, number), of->size,
+                 of->size[0] ? " " : "", of->site);
         count += isfinite(row->peak[0]) && isfinite(row->peak[MESHES - 1]);
     }
     return count;

@@ -140,7 +140,10 @@ static void hint_density(const struct options *options, const struct case_file *
 {
     char path[256], setting[512];
     const struct hit_result *hit = result->worst_hit >= 0 ? &result->hits[result->worst_hit] : NULL;
-    const struct case_layer *layer = hit ? cause(file, hit, path, sizeof path) : NULL;
+    const struct case_file *helmet = file;
+    if (hit)
+        case_impact_find(file, hit->impact, &helmet);
+    const struct case_layer *layer = hit ? cause(helmet, hit, path, sizeof path) : NULL;
     double density = layer ? next_density(file, layer, strcmp(hit->why, "too stiff") == 0) : (double)NAN;
     size_t agreeing = density > 0 ? count_agreeing(result, hit) : 0, over = count_over(result);
     int bottoms = hit && strcmp(hit->why, "bottoms out") == 0;

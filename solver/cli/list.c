@@ -277,22 +277,23 @@ static void size_words(enum anvil_shape shape, char *words, size_t size)
 static enum status list_anvils(struct listing *listing, struct errors *errors)
 {
     (void)errors;
-    listing_heads(listing, 7, "anvil", "what it is", "dimensions", "angle", "computed", "provenance",
-                  "source");
+    listing_heads(listing, 8, "anvil", "what it is", "dimensions", "angle", "friction", "computed",
+                  "provenance", "source");
     for (size_t i = 0; i < ANVIL_COUNT; i++) {
         const struct anvil_info *anvil = &anvil_table[i];
-        char size[96], angle[48];
+        char size[96], angle[48], friction[24];
         size_words(anvil->shape, size, sizeof size);
         angle_text(anvil->angle, angle);
-        listing_row(listing, anvil->name, anvil->text, size, angle,
-                    anvil_not_computed(anvil->shape, anvil->angle) ? "not yet"
-                    : anvil_equal_overlap(anvil->shape)            ? "equal overlap"
-                                                                   : "yes",
-                    anvil->provenance, anvil->source);
+        snprintf(friction, sizeof friction, "%.2f", anvil->friction);
+        listing_row(listing, anvil->name, anvil->text, size, angle, friction,
+                    anvil_equal_overlap(anvil->shape) ? "equal overlap" : "yes", anvil->provenance,
+                    anvil->source);
     }
     listing->note =
         "Equal overlap: computed as the body of revolution that the helmet's outer surface overlaps "
-        "on the same area at every depth.";
+        "on the same area at every depth. Friction of a shell along the face: ABS on steel 0.35, a data "
+        "sheet "
+        "(secondary source); on abrasive paper 0.55, Mills et al. 2009, Int J Impact Eng 36:913.";
     return STATUS_OK;
 }
 

@@ -256,7 +256,7 @@ static enum status solve_case(struct run *run, struct solving *solving, struct e
                                   .journal = run->journals[at].open ? &run->journals[at] : NULL,
                                   .journal_errors = &failed};
     enum status found = batch_run(&run->files[at], &batch, &run->results[at], errors);
-    solving->progress.before += run->files[at].impact_count;
+    solving->progress.before += case_impact_count(&run->files[at]);
     if (found == STATUS_INTERRUPTED)
         found = terminal_signal();
     if (!run->results[at].hits)
@@ -273,7 +273,7 @@ static enum status run_solve(struct run *run, struct errors *errors)
     struct solving solving = {.run = run};
     size_t impacts = 0;
     for (size_t i = 0; i < run->count; i++)
-        impacts += run->files[i].impact_count;
+        impacts += case_impact_count(&run->files[i]);
     progress_start(&solving.progress, "impacts", impacts, run->options->quiet || run->options->json);
     enum status status = STATUS_OK;
     while (run->solved < run->count && status != STATUS_MEMORY && !*terminal_interrupted()) {

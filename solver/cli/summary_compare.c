@@ -16,8 +16,14 @@
 static const double peak_error = 0.02, hic_error = 0.05;
 
 static const struct table_column columns[] = {
-    {"no.", 1}, {"site", 0}, {"anvil", 0},  {"m/s", 1}, {"degC", 1},     {"peak g", 1}, {"change", 1},
-    {"%", 1},   {"HIC", 1},  {"change", 1}, {"%", 1},   {"margin %", 1}, {"was", 1},    {"", 0},
+    {"no.", 1},      {"size", TABLE_IF_ANY},
+    {"site", 0},     {"anvil", 0},
+    {"m/s", 1},      {"degC", 1},
+    {"peak g", 1},   {"change", 1},
+    {"%", 1},        {"HIC", 1},
+    {"change", 1},   {"%", 1},
+    {"margin %", 1}, {"was", 1},
+    {"", 0},
 };
 enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
 
@@ -104,6 +110,7 @@ static void add_row(struct table *table, const struct case_result *result, const
     char name[SUMMARY_HIT];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
+    table_text(table, STYLE_PLAIN, "%s", hit->size);
     table_text(table, STYLE_PLAIN, "%s", hit->site);
     table_text(table, STYLE_PLAIN, "%s", hit->anvil);
     table_number(table, hit->speed, 2);

@@ -35,37 +35,40 @@ static void csv_number(double value, const char *end)
         terminal_print(stdout, STYLE_PLAIN, "%s", end);
 }
 
-/* Whether the shell of one row cracked, so that all get the column. */
-static int any_damage(const struct case_result *results, size_t count)
+/* Parts of the ledger that one row has, so that all get the column. */
+static void find_told(const struct case_result *results, size_t count, int told[ENERGY_COUNT])
 {
-    int any = 0;
-    for (size_t i = 0; i < count; i++) {
-        for (size_t h = 0; h < results[i].hit_count; h++)
-            any |= output_tells(&results[i].hits[h].output, ENERGY_damage);
+    for (size_t part = 0; part < ENERGY_COUNT; part++) {
+        told[part] = !energy_optional(part);
+        for (size_t i = 0; i < count; i++) {
+            for (size_t h = 0; h < results[i].hit_count; h++)
+                told[part] |= output_tells(&results[i].hits[h].output, part);
+        }
     }
-    return any;
 }
 
-static void csv_head(int damage)
+static void csv_head(const int told[ENERGY_COUNT])
 {
     terminal_print(
         stdout, STYLE_PLAIN,
         "file,title,impact,hit,status,message,size,headform_set,headform_size,headform_own,headform_mass_kg,"
         "site,elevation_deg,azimuth_deg,region,head_radius_mm,edge_distance_mm,anvil,anvil_form,angle_deg,"
-        "speed_m_s,"
+        "towards_elevation_deg,towards_azimuth_deg,face_friction,head_friction,head_inertia_kg_m2,"
+        "inertia_assumed,speed_m_s,"
         "temperature_C,model,"
         "why,why_region,why_layer,margin_metric,margin,margin_state,"
         "hoop_shown,hoop_kept_peak_g,hoop_kept_hic,hoop_cut_peak_g,hoop_cut_hic");
     for (size_t i = 0; i < METRIC_COUNT; i++)
         terminal_print(stdout, STYLE_PLAIN, ",%s", metric_table[i].name);
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
-        if (i != ENERGY_damage || damage)
+        if (told[i])
             terminal_print(stdout, STYLE_PLAIN, ",%s_J", energy_table[i].name);
     }
     terminal_print(stdout, STYLE_PLAIN, "\n");
 }
 
-static void csv_row(const struct case_result *result, const struct hit_result *hit, int damage)
+static void csv_row(const struct case_result *result, const struct hit_result *hit,
+                    const int told[ENERGY_COUNT])
 {
     const struct judgement *worst = summary_worst(hit);
     csv_text(result->file, ",");
@@ -86,6 +89,12 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
     csv_text(hit->anvil, ",");
     csv_text(hit->anvil_form, ",");
     csv_number(hit->angle * DEGREE, ",");
+    csv_number(hit->towards[0] * DEGREE, ",");
+    csv_number(hit->towards[1] * DEGREE, ",");
+    csv_number(hit->face_friction, ",");
+    csv_number(hit->head_friction, ",");
+    csv_number(hit->head_inertia, ",");
+    terminal_print(stdout, STYLE_PLAIN, "%d,", hit->inertia_assumed);
     csv_number(hit->speed, ",");
     csv_number(hit->temperature, ",");
     csv_text(hit->model, ",");
@@ -105,7 +114,7 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
         csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
     }
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
-        if (i == ENERGY_damage && !damage)
+        if (!told[i])
             continue;
         terminal_print(stdout, STYLE_PLAIN, ",");
         csv_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
@@ -115,10 +124,11 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
 
 void summary_csv(const struct case_result *results, size_t count)
 {
-    int damage = any_damage(results, count);
-    csv_head(damage);
+    int told[ENERGY_COUNT];
+    find_told(results, count, told);
+    csv_head(told);
     for (size_t i = 0; i < count; i++) {
         for (size_t h = 0; h < results[i].hit_count; h++)
-            csv_row(&results[i], &results[i].hits[h], damage);
+            csv_row(&results[i], &results[i].hits[h], told);
     }
 }

@@ -135,6 +135,17 @@ static json_t *hoop_json(const struct hoop_bounds *hoop)
                      number(hoop->cut_peak), "hic", number(hoop->cut_hic));
 }
 
+/* What the rotation of an impact was computed with; null without rotation. */
+static json_t *rotation_json(const struct hit_result *hit)
+{
+    if (isnan(hit->head_inertia))
+        return json_null();
+    return json_pack("{s:[o, o], s:o, s:o, s:o, s:b}", "towards_deg", number(hit->towards[0] * DEGREE),
+                     number(hit->towards[1] * DEGREE), "face_friction", number(hit->face_friction),
+                     "head_friction", number(hit->head_friction), "head_inertia_kg_m2",
+                     number(hit->head_inertia), "inertia_assumed", hit->inertia_assumed);
+}
+
 static json_t *hit_json(const struct hit_result *hit)
 {
     const struct impact_output *output = &hit->output;
@@ -142,6 +153,7 @@ static json_t *hit_json(const struct hit_result *hit)
     if (!object)
         return NULL;
     json_object_set_new(object, "metrics", metrics_json(hit));
+    json_object_set_new(object, "rotation", rotation_json(hit));
     json_object_set_new(object, "opening_hoop", hoop_json(&hit->hoop));
     json_object_set_new(object, "energy", energy_json(hit));
     json_object_set_new(object, "layers", layers_json(hit));
@@ -153,14 +165,35 @@ static json_t *hit_json(const struct hit_result *hit)
 }
 
 /* The helmet's mass against its limit; null without one. */
-static json_t *mass_limit_json(const struct case_result *result)
+static json_t *mass_limit_json(double mass, double limit, double target)
 {
-    double limit = result->helmet_mass_limit;
     if (!isfinite(limit))
         return json_null();
-    return json_pack("{s:o, s:o, s:o, s:s}", "value_kg", number(result->mass.helmet), "limit_kg",
-                     number(limit), "margin", number((limit - result->mass.helmet) / limit), "state",
-                     verdict_text(judge_mass_state(result)));
+    return json_pack("{s:o, s:o, s:o, s:s}", "value_kg", number(mass), "limit_kg", number(limit), "margin",
+                     number((limit - mass) / limit), "state", verdict_text(judge_value(mass, limit, target)));
+}
+
+static json_t *mass_json(const struct mass_by_part *mass)
+{
+    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "helmet", number(mass->helmet), "shell",
+                     number(mass->shell), "liner", number(mass->liner), "comfort", number(mass->comfort),
+                     "other", number(mass->other));
+}
+
+/* The helmets of a family; null when the case is one helmet. */
+static json_t *sizes_json(const struct case_result *result)
+{
+    json_t *array = result->size_count > 0 ? json_array() : json_null();
+    for (size_t i = 0; i < result->size_count; i++) {
+        const struct size_result *size = &result->sizes[i];
+        json_array_append_new(
+            array, json_pack("{s:o, s:{s:o, s:o, s:o, s:o}, s:o, s:o}", "size", text(size->name), "headform",
+                             "set", text(size->headform_set), "size", text(size->headform_size), "own",
+                             text(size->headform_own), "mass_kg", number(size->headform_mass), "mass_kg",
+                             mass_json(&size->mass), "mass_limit",
+                             mass_limit_json(size->mass.helmet, size->helmet_mass_limit, result->target)));
+    }
+    return array;
 }
 
 static json_t *case_json(const struct case_result *result)
@@ -168,15 +201,13 @@ static json_t *case_json(const struct case_result *result)
     json_t *impacts = json_array();
     for (size_t i = 0; i < result->hit_count; i++)
         json_array_append_new(impacts, hit_json(&result->hits[i]));
-    return json_pack("{s:o, s:o, s:s, s:o, s:s, s:o, s:{s:o, s:o, s:o, s:o, s:o}, s:o, s:o, s:o, s:o, s:o}",
-                     "file", text(result->file), "title", text(result->title), "case_hash", result->case_hash,
+    return json_pack("{s:o, s:o, s:s, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "file",
+                     text(result->file), "title", text(result->title), "case_hash", result->case_hash,
                      "result_file", text(result->result_file), "verdict", verdict_text(result->verdict),
-                     "worst", worst_json(result), "mass_kg", "helmet", number(result->mass.helmet), "shell",
-                     number(result->mass.shell), "liner", number(result->mass.liner), "comfort",
-                     number(result->mass.comfort), "other", number(result->mass.other), "mass_limit",
-                     mass_limit_json(result), "assumptions",
-                     lines(result->assumptions, result->assumption_count), "warnings",
-                     lines(result->warnings, result->warning_count), "not_covered",
+                     "worst", worst_json(result), "mass_kg", mass_json(&result->mass), "mass_limit",
+                     mass_limit_json(result->mass.helmet, result->helmet_mass_limit, result->target), "sizes",
+                     sizes_json(result), "assumptions", lines(result->assumptions, result->assumption_count),
+                     "warnings", lines(result->warnings, result->warning_count), "not_covered",
                      lines(result->not_covered, result->not_covered_count), "impacts", impacts);
 }
 

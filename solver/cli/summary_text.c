@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "solver/base/memory.h"
+#include "solver/cli/summary_rotation.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/study/judge.h"
@@ -12,8 +13,9 @@
 enum { LINE = 1024 };
 
 static const struct table_column columns[] = {
-    {"no.", 1}, {"site", 0},  {"anvil", 0},   {"m/s", 1},     {"degC", 1},     {"peak g", 1},  {"limit", 1},
-    {"HIC", 1}, {"limit", 1}, {"crush %", 1}, {"mm left", 1}, {"margin %", 1}, {"verdict", 0}, {"why", 0},
+    {"no.", 1},     {"size", TABLE_IF_ANY}, {"site", 0},     {"anvil", 0},   {"m/s", 1},
+    {"degC", 1},    {"peak g", 1},          {"limit", 1},    {"HIC", 1},     {"limit", 1},
+    {"crush %", 1}, {"mm left", 1},         {"margin %", 1}, {"verdict", 0}, {"why", 0},
 };
 enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
 
@@ -28,7 +30,20 @@ static void say(enum style style, const char *before, const char *value, const c
 /* How designers write a metric. */
 static const char *metric_word(enum metric metric)
 {
-    return metric == METRIC_peak ? "peak g" : metric == METRIC_hic ? "HIC" : metric_table[metric].name;
+    switch (metric) {
+    case METRIC_peak:
+        return "peak g";
+    case METRIC_hic:
+        return "HIC";
+    case METRIC_bric:
+        return "BrIC";
+    case METRIC_peak_rot_acc:
+        return "rotational acceleration";
+    case METRIC_peak_rot_vel:
+        return "rotational velocity";
+    default:
+        return metric_table[metric].name;
+    }
 }
 
 static enum style verdict_style(enum verdict verdict)
@@ -106,6 +121,7 @@ static void add_row(struct table *table, const struct case_result *result, const
     char name[SUMMARY_HIT];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
+    table_text(table, STYLE_PLAIN, "%s", hit->size);
     table_text(table, STYLE_PLAIN, "%s", hit->site[0] ? hit->site : "-");
     table_text(table, STYLE_PLAIN, "%s%s", hit->anvil[0] ? hit->anvil : "-", in_place(hit) ? "*" : "");
     table_number(table, hit->speed, 2);
@@ -137,7 +153,7 @@ static enum status print_rows(const struct case_result *result, const struct hit
         terminal_print(stdout, STYLE_PLAIN,
                        "* equal-overlap anvil: a body of revolution that meets the same "
                        "area of the helmet's outer surface at every depth\n");
-    return status;
+    return status == STATUS_OK ? summary_rotation(result, rows, shown) : status;
 }
 
 /* --- header ----------------------------------------------------------------------------------------------
@@ -168,14 +184,13 @@ static void print_mass(const char *name, double mass)
         terminal_print(stdout, STYLE_PLAIN, "%s not known", name);
 }
 
-static void print_masses(const struct case_result *result)
+static void print_masses(const struct mass_by_part *mass, double limit, double target)
 {
-    const struct mass_by_part *mass = &result->mass;
     print_mass("helmet", mass->helmet);
     terminal_print(stdout, STYLE_PLAIN, " kg");
-    if (isfinite(result->helmet_mass_limit)) {
-        enum verdict state = judge_mass_state(result);
-        terminal_print(stdout, STYLE_PLAIN, " (limit %.3f: ", result->helmet_mass_limit);
+    if (isfinite(limit)) {
+        enum verdict state = judge_value(mass->helmet, limit, target);
+        terminal_print(stdout, STYLE_PLAIN, " (limit %.3f: ", limit);
         terminal_print(stdout, verdict_style(state), "%s", verdict_text(state));
         terminal_print(stdout, STYLE_PLAIN, ")");
     }
@@ -183,13 +198,36 @@ static void print_masses(const struct case_result *result)
     print_mass(", liner", mass->liner);
     print_mass(", comfort", mass->comfort);
     print_mass(", other", mass->other);
-    terminal_print(stdout, STYLE_PLAIN, "; ");
 }
 
 /* Mass of headform or striker, a light one to three digits. */
 static void print_falling(const char *before, double mass)
 {
-    terminal_print(stdout, STYLE_PLAIN, mass < 0.995 ? "%s%.3g kg; " : "%s%.2f kg; ", before, mass);
+    terminal_print(stdout, STYLE_PLAIN, mass < 0.995 ? "%s%.3g kg" : "%s%.2f kg", before, mass);
+}
+
+/* "en-960 J with own mass, 4.70 kg". */
+static void print_headform(const char *set, const char *size, const char *own, double mass)
+{
+    say(STYLE_PLAIN, "headform ", set[0] ? set : "of its own", "");
+    say(STYLE_PLAIN, size[0] ? " " : "", size, "");
+    say(STYLE_PLAIN, own[0] ? " with " : "", own, "");
+    print_falling(", ", mass);
+}
+
+/* A line for each helmet of a family. */
+static void print_sizes(const struct case_result *result)
+{
+    for (size_t i = 0; i < result->size_count; i++) {
+        const struct size_result *size = &result->sizes[i];
+        say(STYLE_PLAIN, "  size ", size->name, ": ");
+        print_headform(size->headform_set, size->headform_size, size->headform_own, size->headform_mass);
+        if (isfinite(size->mass.helmet)) {
+            terminal_print(stdout, STYLE_PLAIN, "; ");
+            print_masses(&size->mass, size->helmet_mass_limit, result->target);
+        }
+        terminal_print(stdout, STYLE_PLAIN, "\n");
+    }
 }
 
 /* Whether a judgement before this one is of the same programme. */
@@ -232,47 +270,63 @@ static void print_header(const struct case_result *result, const char *label)
     if (result->title && strcmp(label, result->title) == 0)
         say(STYLE_FAINT, "  (", result->file, ")");
     terminal_print(stdout, STYLE_PLAIN, "\n");
-    if (hit && strcmp(hit->model, "pad") != 0) {
-        print_programmes(result);
-        say(STYLE_PLAIN, "headform ", hit->headform_set[0] ? hit->headform_set : "of its own", "");
-        say(STYLE_PLAIN, hit->headform_size[0] ? " " : "", hit->headform_size, "");
-        say(STYLE_PLAIN, hit->headform_own[0] ? " with " : "", hit->headform_own, "");
-        print_falling(", ", hit->headform_mass);
-        if (isfinite(result->mass.helmet))
-            print_masses(result);
+    print_programmes(result);
+    if (result->size_count > 0) {
+        terminal_print(stdout, STYLE_PLAIN, "%zu size%s", result->size_count,
+                       result->size_count == 1 ? "" : "s");
+    } else if (hit && strcmp(hit->model, "pad") != 0) {
+        print_headform(hit->headform_set, hit->headform_size, hit->headform_own, hit->headform_mass);
+        if (isfinite(result->mass.helmet)) {
+            terminal_print(stdout, STYLE_PLAIN, "; ");
+            print_masses(&result->mass, result->helmet_mass_limit, result->target);
+        }
     } else if (hit) {
         print_falling("striker ", hit->headform_mass);
     }
+    terminal_print(stdout, STYLE_PLAIN, hit ? "; " : "");
     print_impacts(result);
+    print_sizes(result);
 }
 
 /* --- worst by ... ----------------------------------------------------------------------------------------
  */
 
-static int same_group(const struct hit_result *a, const struct hit_result *b, int by_site)
+enum grouping { BY_SIZE, BY_SITE, BY_TEMPERATURE };
+
+static int same_group(const struct hit_result *a, const struct hit_result *b, enum grouping by)
 {
-    return by_site ? strcmp(a->site, b->site) == 0 : a->temperature == b->temperature;
+    return by == BY_SIZE   ? strcmp(a->size, b->size) == 0
+           : by == BY_SITE ? strcmp(a->site, b->site) == 0
+                           : a->temperature == b->temperature;
 }
 
-/* The worst hit of each site or temperature, on one line; nothing when there is only one of them. */
-static void print_worst_by(const struct case_result *result, const struct hit_result **rows, int by_site)
+/* How many hits of a group were not computed, behind its worst. */
+static void print_missing(const struct case_result *result, const struct hit_result *of, enum grouping by)
 {
+    size_t missing = 0;
+    for (size_t i = 0; i < result->hit_count; i++)
+        missing += result->hits[i].status != HIT_COMPUTED && same_group(&result->hits[i], of, by);
+    if (missing)
+        terminal_print(stdout, STYLE_PLAIN, " (%zu not computed)", missing);
+}
+
+/* The worst hit of each size, site or temperature, on one line; nothing when there is only one of them. */
+static void print_worst_by(const struct case_result *result, const struct hit_result **rows, enum grouping by)
+{
+    static const char *const heads[] = {"worst by size: ", "worst by site: ", "worst by temperature: "};
     size_t groups = 0;
     for (size_t i = 0; i < result->hit_count; i++)
-        groups += !same_group(rows[i], rows[0], by_site);
+        groups += !same_group(rows[i], rows[0], by);
     for (size_t i = 0, told = 0; i < result->hit_count && groups; i++) {
         const struct judgement *worst = summary_worst(rows[i]);
         int known = rows[i]->status != HIT_COMPUTED;
         for (size_t k = 0; k < i && !known; k++)
-            known = rows[k]->status == HIT_COMPUTED && same_group(rows[i], rows[k], by_site);
+            known = rows[k]->status == HIT_COMPUTED && same_group(rows[i], rows[k], by);
         if (known)
             continue;
-        terminal_print(stdout, STYLE_PLAIN, "%s",
-                       told++    ? ", "
-                       : by_site ? "worst by site: "
-                                 : "worst by temperature: ");
-        if (by_site)
-            say(STYLE_PLAIN, "", rows[i]->site, "");
+        terminal_print(stdout, STYLE_PLAIN, "%s", told++ ? ", " : heads[by]);
+        if (by != BY_TEMPERATURE)
+            say(STYLE_PLAIN, "", by == BY_SIZE ? rows[i]->size : rows[i]->site, "");
         else
             terminal_print(stdout, STYLE_PLAIN, "%.0f degC", rows[i]->temperature);
         if (open_judgement(rows[i]) && (!worst || worst->state != VERDICT_EXCEEDS))
@@ -281,6 +335,7 @@ static void print_worst_by(const struct case_result *result, const struct hit_re
             terminal_print(stdout, STYLE_PLAIN, " %.1f %%", 100 * worst->margin);
         else
             terminal_print(stdout, STYLE_PLAIN, " %.1f g", rows[i]->output.metrics[METRIC_peak]);
+        print_missing(result, rows[i], by);
     }
     terminal_print(stdout, STYLE_PLAIN, "%s", groups ? "\n" : "");
 }
@@ -541,8 +596,9 @@ enum status summary_print(const struct case_result *results, size_t count, int a
             return STATUS_MEMORY;
         print_header(&results[i], summary_label(results, count, i, label));
         status = print_rows(&results[i], rows, all);
-        print_worst_by(&results[i], rows, 1);
-        print_worst_by(&results[i], rows, 0);
+        print_worst_by(&results[i], rows, BY_SIZE);
+        print_worst_by(&results[i], rows, BY_SITE);
+        print_worst_by(&results[i], rows, BY_TEMPERATURE);
         print_shell(&results[i]);
         print_strokes(&results[i]);
         print_hoops(&results[i]);

@@ -6,8 +6,8 @@
 
 #include "solver/cli/terminal.h"
 
-/* The sentence for a result with a worst hit: "HIC 2510 against 2400, margin -4.6 %, on crown, flat, 7.50
- * m/s". */
+/* The sentence for a result with a worst hit: "HIC 2510 against 2400, on size L at crown, flat, 7.50 m/s,
+ * 23 degC". */
 static void print_worst(const struct case_result *result)
 {
     const struct hit_result *hit = &result->hits[result->worst_hit];
@@ -24,12 +24,30 @@ static void print_worst(const struct case_result *result)
     terminal_print(stdout, STYLE_PLAIN, "%s%s", unit[0] == '1' ? "" : " ", unit[0] == '1' ? "" : unit);
     if (worst)
         terminal_print(stdout, STYLE_PLAIN, " against %.6g", worst->limit);
+    if (hit->size[0])
+        terminal_print(stdout, STYLE_PLAIN, " on size %s", terminal_clean(hit->size, site, sizeof site));
     terminal_print(stdout, STYLE_PLAIN, " at %s, %s, %.2f m/s, %.0f degC",
                    terminal_clean(hit->site, site, sizeof site),
                    terminal_clean(hit->anvil, anvil, sizeof anvil), hit->speed, hit->temperature);
     if (hit->why[0])
         terminal_print(stdout, STYLE_PLAIN, ", %s (%s, layer %d)", hit->why,
                        terminal_clean(hit->why_region, site, sizeof site), hit->why_layer);
+}
+
+/* Helmets heavier than their limit. */
+static void print_heavy(const struct case_result *result)
+{
+    char name[SUMMARY_LABEL];
+    if (result->size_count == 0 && result->mass.helmet > result->helmet_mass_limit)
+        terminal_print(stdout, STYLE_PLAIN, "; helmet mass %.3f kg against %.3f", result->mass.helmet,
+                       result->helmet_mass_limit);
+    for (size_t i = 0; i < result->size_count; i++) {
+        const struct size_result *size = &result->sizes[i];
+        if (size->mass.helmet > size->helmet_mass_limit)
+            terminal_print(stdout, STYLE_PLAIN, "; helmet mass of size %s %.3f kg against %.3f",
+                           terminal_clean(size->name, name, sizeof name), size->mass.helmet,
+                           size->helmet_mass_limit);
+    }
 }
 
 static void print_verdict(const struct case_result *result, const char *label)
@@ -55,9 +73,7 @@ static void print_verdict(const struct case_result *result, const char *label)
         terminal_print(stdout, STYLE_PLAIN, "; %zu of %zu hits undecided", open, result->hit_count);
     if (missing)
         terminal_print(stdout, STYLE_PLAIN, "; %zu of %zu hits not computed", missing, result->hit_count);
-    if (result->mass.helmet > result->helmet_mass_limit)
-        terminal_print(stdout, STYLE_PLAIN, "; helmet mass %.3f kg against %.3f", result->mass.helmet,
-                       result->helmet_mass_limit);
+    print_heavy(result);
     if (result->worst_hit >= 0 && (size_t)result->worst_hit < result->hit_count && result->worst_metric >= 0)
         print_worst(result);
     terminal_print(stdout, STYLE_PLAIN, "\n");

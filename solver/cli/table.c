@@ -63,8 +63,22 @@ void table_number(struct table *table, double value, int decimals)
         table_text(table, STYLE_PLAIN, "-");
 }
 
+/* Whether a column is printed. */
+static int is_shown(const struct table *table, size_t column)
+{
+    int shown = table->columns[column].right != TABLE_IF_ANY;
+    for (size_t row = 0; row < table->row_count && !shown; row++) {
+        const char *text = table->cells[row * table->column_count + column].text;
+        shown = text && *text;
+    }
+    return shown;
+}
+
+/* -1 for a column that is not printed. */
 static int width_of(const struct table *table, size_t column)
 {
+    if (!is_shown(table, column))
+        return -1;
     size_t width = terminal_columns(table->columns[column].head);
     for (size_t row = 0; row < table->row_count; row++) {
         const char *text = table->cells[row * table->column_count + column].text;
@@ -79,8 +93,10 @@ static void print_line(const struct table *table, const int *widths, const struc
 {
     int owed = 0; /* blanks before the next text */
     for (size_t column = 0; column < table->column_count; column++) {
+        if (widths[column] < 0)
+            continue;
         const char *text = cells[column].text ? cells[column].text : "";
-        int blanks = widths[column] - (int)terminal_columns(text), right = table->columns[column].right;
+        int blanks = widths[column] - (int)terminal_columns(text), right = table->columns[column].right == 1;
         owed += 2 + (right ? blanks : 0);
         if (*text) {
             terminal_print(stdout, STYLE_PLAIN, "%*s", owed, "");

@@ -11,11 +11,11 @@
  * alignment; the last column runs free.
  */
 
-enum { TABLE_COLUMNS = 16 };
+enum { TABLE_COLUMNS = 24, TABLE_IF_ANY = 2 };
 
 struct table_column {
     const char *head;
-    int right; /* 1: numbers, to the right */
+    int right; /* 1: numbers, to the right; TABLE_IF_ANY: texts, and no column where all are empty */
 };
 
 struct table_cell {

@@ -26,19 +26,24 @@ const struct anvil_range anvil_ranges[ANVIL_SHAPE_COUNT][ANVIL_SIZE_COUNT] = {
     [ANVIL_BAR] = {NONE, {0.001, 0, 0.1}, {0.025, 0.003, 0.2}, {0.006, 0.001, 0.2}, NONE},
 };
 
+/* Shell on face: abrasive paper 0.55, Mills et al. 2009, Int J Impact Eng 36:913. */
+#define BARE     ANVIL_BARE_FRICTION
+#define ABRASIVE 0.55
+
 const struct anvil_info anvil_table[ANVIL_COUNT] = {
-    {"flat", ANVIL_FLAT, 0, "flat steel disc", "memory-high", "UN R22 and EN standards: 130 +/- 3 mm"},
-    {"hemisphere", ANVIL_HEMISPHERE, 0, "steel ball face", "memory-high",
+    {"flat", ANVIL_FLAT, 0, BARE, "flat steel disc", "memory-high", "UN R22 and EN standards: 130 +/- 3 mm"},
+    {"hemisphere", ANVIL_HEMISPHERE, 0, BARE, "steel ball face", "memory-high",
      "radius 48 mm; 48.3 mm in 49 CFR 571.218"},
-    {"kerbstone", ANVIL_KERBSTONE, 0, "two faces 52.5 deg from the vertical, rounded edge, 125 mm or longer",
-     "memory-high", "UN R22"},
-    {"edge", ANVIL_EDGE, 0, "upright plate", "memory-low", "Snell and ASTM standards"},
-    {"bar", ANVIL_BAR, 0, "bar on a plane, its chamfer taken as a rounding", "memory-medium", "UN R22.05"},
-    {"abrasive-45", ANVIL_FLAT, DEGREES(45), "flat face at 45 deg under abrasive paper", "published-seen",
-     "UN R22.06, secondary source; diameter memory-medium"},
-    {"abrasive-15-from-vertical", ANVIL_FLAT, DEGREES(75),
+    {"kerbstone", ANVIL_KERBSTONE, 0, BARE,
+     "two faces 52.5 deg from the vertical, rounded edge, 125 mm or longer", "memory-high", "UN R22"},
+    {"edge", ANVIL_EDGE, 0, BARE, "upright plate", "memory-low", "Snell and ASTM standards"},
+    {"bar", ANVIL_BAR, 0, BARE, "bar on a plane, its chamfer taken as a rounding", "memory-medium",
+     "UN R22.05"},
+    {"abrasive-45", ANVIL_FLAT, DEGREES(45), ABRASIVE, "flat face at 45 deg under abrasive paper",
+     "published-seen", "UN R22.06, secondary source; diameter memory-medium"},
+    {"abrasive-15-from-vertical", ANVIL_FLAT, DEGREES(75), ABRASIVE,
      "flat face 15 deg from the vertical under abrasive paper", "memory-medium", "UN R22.05 method A"},
-    {"bars-15-from-vertical", ANVIL_BAR, DEGREES(75), "five bars on a face 15 deg from the vertical",
+    {"bars-15-from-vertical", ANVIL_BAR, DEGREES(75), BARE, "five bars on a face 15 deg from the vertical",
      "memory-medium", "UN R22.05 method A"},
 };
 
@@ -69,12 +74,6 @@ struct anvil_sizes anvil_usual(enum anvil_shape shape)
     for (size_t i = 0; i < ANVIL_SIZE_COUNT; i++)
         sizes.of[i] = anvil_ranges[shape][i].usual;
     return sizes;
-}
-
-const char *anvil_not_computed(enum anvil_shape shape, double angle)
-{
-    (void)shape;
-    return angle != 0 ? "oblique impacts are not yet computed" : NULL;
 }
 
 /* --- sections of ridges --- */

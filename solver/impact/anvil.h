@@ -45,6 +45,7 @@ struct anvil_info {
     const char *name;
     enum anvil_shape shape;
     double angle;           /* of the face from the horizontal [rad]; 0 square on */
+    double friction;        /* of a shell on it */
     const char *text;       /* what it is, in words */
     const char *provenance; /* published-seen, memory-high, ... */
     const char *source;
@@ -66,9 +67,8 @@ struct anvil_sizes anvil_usual(enum anvil_shape shape);
 /* Whether a body of equal overlap stands in the place of this shape. */
 int anvil_equal_overlap(enum anvil_shape shape);
 
-/* Why impacts on this shape at this angle of the face [rad] are not computed, one sentence; NULL when they
- * are. */
-const char *anvil_not_computed(enum anvil_shape shape, double angle);
+/* Friction of a shell on a face without abrasive: ABS on steel, dynamic, a data sheet (secondary source). */
+#define ANVIL_BARE_FRICTION 0.35
 
 /* The largest rounding [m] that fits the section of a shape of these sizes; INFINITY where any does. */
 double anvil_largest_rounding(enum anvil_shape shape, const struct anvil_sizes *sizes);

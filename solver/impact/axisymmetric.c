@@ -25,7 +25,8 @@ struct axisymmetric_state {
     struct shell_state shell;
     struct contact_state contact;
     struct bearing_state bearing;
-    struct loose_state loose;  /* of a loose shell */
+    struct loose_state loose; /* of a loose shell */
+    struct oblique_state oblique;
     struct slip_state *slips;  /* (slip_count) */
     double *shell_r, *shell_z; /* (rings) nodes of the shell [m]; of a loose one those of `loose` */
     double *line_r, *line_z;   /* (rings) from the head's centre to the inner node */
@@ -49,6 +50,7 @@ static void state_free(const struct axisymmetric_model *model, struct axisymmetr
     }
     memory_free(state->slips);
     zones_state_free(&state->zones);
+    oblique_state_free(&state->oblique);
     shell_state_free(&state->shell);
     contact_state_free(&state->contact);
     bearing_state_free(&state->bearing);
@@ -113,6 +115,8 @@ static enum status state_make(const struct axisymmetric_model *model, struct axi
         status = bearing_state_make(&model->bearing, &state->bearing);
     if (status == STATUS_OK && model->has_shell)
         status = shell_state_make(&model->shell, &state->shell);
+    if (status == STATUS_OK)
+        status = oblique_state_make(&model->oblique, &state->oblique);
     if (status == STATUS_OK && model->is_loose)
         status = make_loose(model, state);
     if (status == STATUS_OK && model->slip_count > 0)
@@ -243,7 +247,8 @@ static void move(const struct axisymmetric_model *model, struct axisymmetric_sta
     const struct columns_setup *helmet = &model->setup.helmet;
     zones_move(&model->zones, &state->zones, helmet->gravity, dt_velocity, dt);
     loose_move(&model->loose, &state->loose, helmet->gravity, dt_velocity, dt);
-    state->head_velocity += (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
+    state->head_velocity += (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity -
+                            oblique_move(&model->oblique, &state->oblique, dt_velocity, dt);
     state->head_z += state->head_velocity * dt;
 }
 
@@ -254,14 +259,16 @@ static double kinetic(const struct axisymmetric_model *model, const struct axisy
 {
     const struct columns_setup *helmet = &model->setup.helmet;
     double gain = (state->head_force / helmet->head_mass - helmet->gravity) * dt_velocity;
-    return 0.5 * helmet->head_mass * state->head_velocity * (state->head_velocity + gain) +
+    double before = state->head_velocity + oblique_centre_velocity(&model->oblique, &state->oblique);
+    return 0.5 * helmet->head_mass * before * (before + gain) +
            zones_kinetic(&model->zones, &state->zones, helmet->gravity, dt_velocity) +
            loose_kinetic(&model->loose, &state->loose, helmet->gravity, dt_velocity);
 }
 
 static double height(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
 {
-    return model->setup.helmet.head_mass * state->head_z + zones_height(&model->zones, &state->zones) +
+    double head = state->head_z + oblique_centre_way(&model->oblique, &state->oblique);
+    return model->setup.helmet.head_mass * head + zones_height(&model->zones, &state->zones) +
            loose_height(&model->loose, &state->loose);
 }
 
@@ -318,6 +325,7 @@ static void book(const struct axisymmetric_model *model, const struct axisymmetr
         energy[ENERGY_shell] = shell_dissipated(&model->shell, &state->shell) - state->shell_before;
         energy[ENERGY_damage] = shell_cracked(&model->shell, &state->shell) - state->damage_before;
     }
+    oblique_book(&model->oblique, &state->oblique, dt_velocity, energy);
     history_penalties(history, gripped(model, state) + contact_stored(&model->contact, &state->contact) +
                                    bearing_penalties(&model->bearing, &state->bearing));
     history_ledger(history, energy);
@@ -399,7 +407,8 @@ static void take_picture(const struct axisymmetric_model *model, struct axisymme
 /* Momentum towards the anvil. */
 static double momentum(const struct axisymmetric_model *model, const struct axisymmetric_state *state)
 {
-    return -model->setup.helmet.head_mass * state->head_velocity -
+    double centre = oblique_centre_velocity(&model->oblique, &state->oblique);
+    return -model->setup.helmet.head_mass * (state->head_velocity + centre) -
            zones_momentum(&model->zones, &state->zones) - loose_momentum(&model->loose, &state->loose);
 }
 
@@ -658,6 +667,13 @@ static void advance(const struct axisymmetric_model *model, struct axisymmetric_
                     const struct clock *clock, struct history *history)
 {
     double dt_velocity = clock_velocity_step(clock), end = clock->time + clock->step;
+    oblique_act(&model->oblique, &state->oblique,
+                &(struct oblique_load){.time = clock->time,
+                                       .face_force = state->contact.force,
+                                       .head_force = state->head_force,
+                                       .push = state->bearing.push,
+                                       .height = state->head_z},
+                dt_velocity);
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
     int due = history_state_due(history, end);
@@ -668,6 +684,7 @@ static void advance(const struct axisymmetric_model *model, struct axisymmetric_
     move(model, state, dt_velocity, clock->step);
     history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
                   -state->head_velocity);
+    oblique_record(&state->oblique, clock_force_to(clock), history);
     history->gravity_impulse += state->weight * dt_velocity;
     if (due)
         write_down(model, state, end, history);
@@ -710,6 +727,7 @@ static enum status steps(const struct axisymmetric_model *model, struct axisymme
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;
     history->steps = clock.count;
+    oblique_end(&state->oblique, history);
     for (size_t k = 0; k < model->slip_count; k++)
         history->layer_slide = fmax(history->layer_slide,
                                     fmax(state->slips[k].inside.furthest, state->slips[k].outside.furthest));
@@ -731,7 +749,7 @@ enum status axisymmetric_run(const struct axisymmetric_model *model, struct axis
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);
-        state.initial = kinetic(model, &state, 0.0);
+        state.initial = kinetic(model, &state, 0.0) + oblique_initial(&model->oblique);
         state.height = height(model, &state);
         state.weight =
             model->setup.helmet.gravity * (model->setup.helmet.head_mass + axisymmetric_model_mass(model));

@@ -76,6 +76,7 @@ struct axisymmetric_model {
     double *memory;
     struct contact_model contact;
     struct bearing_model bearing;
+    struct oblique_model oblique;
     size_t slip_count;
     struct axisymmetric_slip *slips; /* of layers that slip */
     int *tied_memory;

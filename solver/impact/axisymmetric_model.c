@@ -5,6 +5,7 @@
 
 #include "solver/base/memory.h"
 #include "solver/base/numeric.h"
+#include "solver/impact/oblique_model.h"
 
 /* The constant part: rows and nodes, blocks of foam, shell, masses, contacts. */
 
@@ -408,7 +409,8 @@ static enum status first_step(struct axisymmetric_model *model)
     double frequency = zones_update(&model->zones, &state, 1e-9).frequency;
     zones_state_free(&state);
     double step = 1.0 / frequency, shell = model->has_shell ? 2.0 / model->shell.largest_frequency : INFINITY;
-    model->step = model->setup.helmet.courant * (shell < step ? shell : step);
+    step = numeric_smaller(shell < step ? shell : step, model->oblique.shear.step);
+    model->step = model->setup.helmet.courant * step;
     return STATUS_OK;
 }
 
@@ -553,8 +555,10 @@ enum status axisymmetric_model_make(const struct axisymmetric_setup *setup, stru
         status = make_shell(model);
     if (status == STATUS_OK) {
         add_masses(model);
-        status = first_step(model);
+        status = oblique_of_helmet(&setup->helmet, axisymmetric_model_mass(model), &model->oblique);
     }
+    if (status == STATUS_OK)
+        status = first_step(model);
     if (status == STATUS_OK) {
         status = set_anvil(model);
         set_head(model);
@@ -574,6 +578,7 @@ void axisymmetric_model_free(struct axisymmetric_model *model)
     shell_model_free(&model->shell);
     contact_model_free(&model->contact);
     bearing_model_free(&model->bearing);
+    oblique_model_free(&model->oblique);
     loose_model_free(&model->loose);
     for (size_t k = 0; k < model->slip_count; k++) {
         slide_model_free(&model->slips[k].inside);

@@ -51,6 +51,7 @@ struct columns_state {
     int hit_before;                                    /* not a new helmet */
     struct contact_state contact;
     struct shell_state shell;
+    struct oblique_state oblique;
     struct group_state groups[COLUMNS_REGIONS];
 };
 
@@ -60,6 +61,7 @@ static void state_free(const struct columns_model *model, struct columns_state *
         liner_state_free(&state->groups[g].liner);
         memory_free(state->groups[g].memory);
     }
+    oblique_state_free(&state->oblique);
     shell_state_free(&state->shell);
     contact_state_free(&state->contact);
     memory_free(state->memory);
@@ -160,6 +162,8 @@ static enum status state_make(const struct columns_model *model, struct columns_
     enum status status = contact_state_make(&model->contact, &state->contact);
     if (status == STATUS_OK && model->has_shell)
         status = shell_state_make(&model->shell, &state->shell);
+    if (status == STATUS_OK)
+        status = oblique_state_make(&model->oblique, &state->oblique);
     for (size_t g = 0; status == STATUS_OK && g < model->group_count; g++)
         status = make_group_state(model, state, g);
     return status;
@@ -364,7 +368,8 @@ static void move(const struct columns_model *model, struct columns_state *state,
 {
     const struct columns_setup *setup = &model->setup;
     move_nodes(model, state, dt_velocity, dt);
-    state->head_velocity += (state->head_force / setup->head_mass - setup->gravity) * dt_velocity;
+    state->head_velocity += (state->head_force / setup->head_mass - setup->gravity) * dt_velocity -
+                            oblique_move(&model->oblique, &state->oblique, dt_velocity, dt);
     state->head_z += state->head_velocity * dt;
     for (size_t g = 0; g < model->group_count; g++)
         move_group(model, state, g, dt_velocity, dt);
@@ -402,7 +407,7 @@ static double kinetic(const struct columns_model *model, const struct columns_st
 {
     const struct columns_setup *setup = &model->setup;
     double acceleration = state->head_force / setup->head_mass - setup->gravity;
-    double before = state->head_velocity;
+    double before = state->head_velocity + oblique_centre_velocity(&model->oblique, &state->oblique);
     double energy = 0.5 * setup->head_mass * before * (before + acceleration * dt_velocity);
     for (size_t i = 0; i < setup->rings; i++) {
         double a_r, a_z, n_r = model->normal_r[i], n_z = model->normal_z[i];
@@ -423,7 +428,9 @@ static double kinetic(const struct columns_model *model, const struct columns_st
 /* Of gravity [J]: the masses of a node along and across its first line fall by their share of its way. */
 static double potential(const struct columns_model *model, const struct columns_state *state)
 {
-    double gravity = model->setup.gravity, energy = model->setup.head_mass * gravity * state->head_z;
+    double gravity = model->setup.gravity;
+    double height = state->head_z + oblique_centre_way(&model->oblique, &state->oblique);
+    double energy = model->setup.head_mass * gravity * height;
     for (size_t i = 0; i < model->setup.rings; i++) {
         double n_r = model->normal_r[i], n_z = model->normal_z[i];
         double along = state->r[i] * n_r + state->z[i] * n_z;
@@ -518,6 +525,7 @@ static void book(const struct columns_model *model, const struct columns_state *
             energy[ENERGY_contact] += own->contact[c];
         }
     }
+    oblique_book(&model->oblique, &state->oblique, dt_velocity, energy);
     history_penalties(history, stored_in_penalties(model, state));
     history_ledger(history, energy);
 }
@@ -588,7 +596,8 @@ static void write_down(const struct columns_model *model, const struct columns_s
 /* Momentum towards the anvil. */
 static double momentum(const struct columns_model *model, const struct columns_state *state)
 {
-    double sum = -model->setup.head_mass * state->head_velocity;
+    double centre = oblique_centre_velocity(&model->oblique, &state->oblique);
+    double sum = -model->setup.head_mass * (state->head_velocity + centre);
     for (size_t i = 0; i < model->setup.rings; i++) {
         double n_r = model->normal_r[i], n_z = model->normal_z[i];
         double along = state->velocity_r[i] * n_r + state->velocity_z[i] * n_z;
@@ -781,6 +790,13 @@ static void advance(const struct columns_model *model, struct columns_state *sta
                     struct history *history)
 {
     double dt_velocity = clock_velocity_step(clock);
+    oblique_act(&model->oblique, &state->oblique,
+                &(struct oblique_load){.time = clock->time,
+                                       .face_force = state->contact.force,
+                                       .head_force = state->head_force,
+                                       .push = state->bears,
+                                       .height = state->head_z},
+                dt_velocity);
     if (history_ledger_due(history, clock->time))
         book(model, state, dt_velocity, history);
     double end = clock->time + clock->step;
@@ -790,6 +806,7 @@ static void advance(const struct columns_model *model, struct columns_state *sta
     move(model, state, dt_velocity, clock->step);
     history_force(history, clock_force_to(clock), state->head_force, state->contact.force,
                   -state->head_velocity);
+    oblique_record(&state->oblique, clock_force_to(clock), history);
     history->gravity_impulse += state->weight * dt_velocity;
     if (due)
         write_down(model, state, end, history);
@@ -826,6 +843,7 @@ static enum status steps(const struct columns_model *model, struct columns_state
     history->last_momentum = momentum(model, state);
     history->last_speed = -state->head_velocity;
     history->steps = clock.count;
+    oblique_end(&state->oblique, history);
     book(model, state, clock_velocity_step(&clock), history);
     return STATUS_OK;
 }
@@ -863,7 +881,7 @@ enum status columns_run(const struct columns_model *model, struct columns_state 
     if (status == STATUS_OK) {
         history->cells = (long)model->cell_count;
         history->first_momentum = momentum(model, &state);
-        state.initial = kinetic(model, &state, 0.0);
+        state.initial = kinetic(model, &state, 0.0) + oblique_initial(&model->oblique);
         state.weight = weight(model);
         state.potential_before = potential(model, &state);
         status = steps(model, &state, history, stop, message);

@@ -9,6 +9,7 @@
 #include "solver/impact/contact.h"
 #include "solver/impact/history.h"
 #include "solver/impact/liner.h"
+#include "solver/impact/oblique.h"
 #include "solver/impact/shell.h"
 
 /*
@@ -74,10 +75,12 @@ struct columns_setup {
     double recovered;      /* share of the foam's crush that comes back between two hits */
     double cell, duration, courant;
     double viscosity_linear, viscosity_quadratic;
-    double contact_damping;   /* share of critical on the node, 0.6 */
-    double contact_stiffness; /* [N/m] of every node on the anvil; 0: 0.25 m / dt^2 */
-    size_t contact_points;    /* a segment of the shell; a bare liner touches with its nodes */
-    int parallel;             /* verification: nodes and columns move along the axis only, prisms, no shear */
+    double contact_damping;       /* share of critical on the node, 0.6 */
+    double contact_stiffness;     /* [N/m] of every node on the anvil; 0: 0.25 m / dt^2 */
+    struct oblique_setup oblique; /* masses and inertia of the helmet are filled by the model */
+    double layer_friction;        /* between layers that slip; INFINITY: one piece */
+    size_t contact_points;        /* a segment of the shell; a bare liner touches with its nodes */
+    int parallel; /* verification: nodes and columns move along the axis only, prisms, no shear */
 };
 
 /* Defaults: 48 rings to 80 deg, cell 1.75 mm, 25 ms, gravity g0, courant 0.7, viscosity 0.06 and 1.2, damping
@@ -111,6 +114,7 @@ struct columns_model {
     struct shell_model shell;
     size_t group_count;
     struct columns_group groups[COLUMNS_REGIONS];
+    struct oblique_model oblique;
     double node_offset; /* from a node to the shell's faces [m], half its thickness */
     double step;        /* first step [s] */
     size_t cell_count, layer_count;

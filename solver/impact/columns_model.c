@@ -5,6 +5,7 @@
 
 #include "solver/base/memory.h"
 #include "solver/base/numeric.h"
+#include "solver/impact/oblique_model.h"
 
 /*
  * The constant part of a helmet by columns: nodes, shell, stacks, masses, contacts. Contact stiffness is set
@@ -30,6 +31,7 @@ struct columns_setup columns_setup_default(void)
                                   .head_friction = 0.16,
                                   .contact_damping = 0.6,
                                   .contact_points = 4,
+                                  .layer_friction = INFINITY,
                                   .helmet_mass = NAN};
 }
 
@@ -321,8 +323,10 @@ enum status columns_model_make(const struct columns_setup *setup, struct columns
         model->mass_normal[setup->rings - 1] += rest;
         model->mass_across[setup->rings - 1] += rest;
     }
-    model->step = first_step(model);
-    status = set_contacts(model);
+    status = oblique_of_helmet(setup, columns_model_mass(model), &model->oblique);
+    model->step = numeric_smaller(first_step(model), setup->courant * model->oblique.shear.step);
+    if (status == STATUS_OK)
+        status = set_contacts(model);
     if (status != STATUS_OK)
         columns_model_free(model);
     return status;
@@ -335,6 +339,7 @@ void columns_model_free(struct columns_model *model)
         memory_free(model->groups[g].memory);
         memory_free(model->groups[g].node);
     }
+    oblique_model_free(&model->oblique);
     shell_model_free(&model->shell);
     contact_model_free(&model->contact);
     memory_free(model->memory);

@@ -11,6 +11,29 @@
 
 static const double breadth_to_length = 0.79;
 
+const struct headform_skin headform_skins[HEADFORM_SKINS] = {
+    {"bare", 0.16, "published-seen", "bare magnesium on liner fabric, Trotta et al. 2018"},
+    {"silicone", 0.3, "from memory", "target of EN 17950:2024 for a skin on liner fabric, text not checked"},
+    {"vinyl", 0.75, "published-seen", "vinyl skin on liner fabric, Trotta et al. 2018"},
+};
+
+const struct headform_skin *headform_skin_find(const char *name)
+{
+    for (size_t i = 0; i < HEADFORM_SKINS; i++) {
+        if (strcmp(name, headform_skins[i].name) == 0)
+            return &headform_skins[i];
+    }
+    return NULL;
+}
+
+void headform_ellipsoid_inertia(double mass, const double half_axes[3], double inertia[3])
+{
+    for (size_t i = 0; i < 3; i++) {
+        double b = half_axes[(i + 1) % 3], c = half_axes[(i + 2) % 3];
+        inertia[i] = mass * (b * b + c * c) / 5.0;
+    }
+}
+
 /* Columns of the data file: header, field, and for numbers what one unit of the file is in SI. */
 static const struct {
     const char *header;

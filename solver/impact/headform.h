@@ -31,6 +31,21 @@ struct headform_table {
     struct headform *rows; /* (count) in the order of the file: sets together */
 };
 
+/* What a headform is covered with, and Coulomb friction of liner or padding on it. */
+struct headform_skin {
+    const char *name;
+    double friction;
+    const char *provenance, *source;
+};
+enum { HEADFORM_SKINS = 3 };
+extern const struct headform_skin headform_skins[HEADFORM_SKINS]; /* the first is the default */
+
+/* The skin of a name; NULL when there is none. */
+const struct headform_skin *headform_skin_find(const char *name);
+
+/* Moments of inertia [kg m2] about the three axes of a uniform ellipsoid: m (b^2 + c^2)/5. */
+void headform_ellipsoid_inertia(double mass, const double half_axes[3], double inertia[3]);
+
 /* Reads the data file (data_find). On error the table is zeroed: STATUS_FILE, STATUS_INPUT, STATUS_MEMORY. */
 enum status headform_table_load(struct headform_table *table, struct errors *errors);
 

@@ -15,6 +15,7 @@ enum status history_make(struct history *history, double duration, double speed,
                                 .layer_count = layer_count,
                                 .crush_before = NAN,
                                 .shell_strain = NAN,
+                                .sticks_from = NAN,
                                 .rests_since = INFINITY};
     history->ledger_capacity = (size_t)ceil(duration / ledger_interval) + 3;
     double *next = memory_zeroed(history->ledger_capacity * ENERGY_COUNT, sizeof *next);
@@ -36,6 +37,7 @@ void history_free(struct history *history)
     memory_free(history->ledger[0]);
     record_free(&history->forces);
     record_free(&history->states);
+    record_free(&history->turns);
     snapshots_free(&history->snapshots);
     *history = (struct history){0};
 }
@@ -44,6 +46,20 @@ void history_force(struct history *history, double to, double head, double anvil
 {
     history->anvil_impulse += anvil * (to - history->forces.time);
     record_step(&history->forces, to, (double[]){head, anvil}, &velocity);
+}
+
+enum status history_turns(struct history *history, double slip)
+{
+    double start[HISTORY_TURN_SAMPLES] = {[HISTORY_SLIP] = slip};
+    return record_create(&history->turns, RECORD_INTERVAL, history->duration, HISTORY_TURN_MEANS,
+                         HISTORY_TURN_SAMPLES, start);
+}
+
+void history_turn(struct history *history, double to, const double means[HISTORY_TURN_MEANS],
+                  const double samples[HISTORY_TURN_SAMPLES])
+{
+    if (history->turns.room > 0)
+        record_step(&history->turns, to, means, samples);
 }
 
 void history_state(struct history *history, double t, double travel, double crush, const double *layers)

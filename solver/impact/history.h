@@ -18,12 +18,19 @@ enum { HISTORY_MESSAGE = 256, HISTORY_LAYERS = 384 };
 /* Channels: means and samples on the clock of the velocities, samples on the clock of the positions. */
 enum { HISTORY_HEAD_FORCE, HISTORY_ANVIL_FORCE, HISTORY_FORCES };
 enum { HISTORY_TRAVEL, HISTORY_CRUSH, HISTORY_LAYER };
+/* Of rotation: means, then samples on the clock of the velocities. */
+enum { HISTORY_FRICTION, HISTORY_TORQUE, HISTORY_TURN_MEANS };
+enum { HISTORY_HEAD_RATE, HISTORY_SHELL_RATE, HISTORY_SLIP, HISTORY_TURN_SAMPLES };
 
 struct history {
     size_t layer_count;
     double duration;      /* [s] there is room for */
     struct record forces; /* means HISTORY_HEAD_FORCE, HISTORY_ANVIL_FORCE [N]; sample: head velocity [m/s] */
     struct record states; /* samples HISTORY_TRAVEL, HISTORY_CRUSH [m], HISTORY_LAYER + k: nominal crush */
+    struct record turns;  /* of an impact with rotation: means of friction on the shell [N] and torque on the
+                           * head [N m]; samples of rates of head and shell [rad/s], slip on the face [m/s] */
+    double sticks_from;   /* [s] first time at which the shell stuck to the face; NaN: never */
+    double slid, drift;   /* of the shell on the face; of the contact over the helmet [m] */
     size_t ledger_capacity, ledger_count;
     double ledger_interval;         /* [s] */
     double *ledger[ENERGY_COUNT];   /* (ledger_capacity) [J] */
@@ -51,6 +58,13 @@ void history_free(struct history *history);
 
 /* Forces [N] that acted from the last call until `to` [s], and the headform's velocity then [m/s]. */
 void history_force(struct history *history, double to, double head, double anvil, double velocity);
+
+/* Makes room for rotation too; `slip` is that of the shell on the face at first touch [m/s]. */
+enum status history_turns(struct history *history, double slip);
+
+/* Means that acted from the last call until `to` [s], samples then; nothing without history_turns. */
+void history_turn(struct history *history, double to, const double means[HISTORY_TURN_MEANS],
+                  const double samples[HISTORY_TURN_SAMPLES]);
 
 /* State at time t [s]: travel and crush [m], nominal crush of the layers (layer_count). */
 void history_state(struct history *history, double t, double travel, double crush, const double *layers);

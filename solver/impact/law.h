@@ -32,6 +32,7 @@ struct foam {
     double plateau;            /* sigma_pl [Pa] at the reference rate and this temperature */
     double hardening;          /* H [Pa] */
     double gas_pressure;       /* p0 [Pa] absolute; 0 for open cells */
+    double solid_growth;       /* of the slope beyond 0.98 (1 - R) by strain [Pa]; 0: none */
     double relative_density;   /* R = density / density of the solid */
     double softening;          /* a in E_u = E / (1 + a kappa) */
     double tensile_strength;   /* sigma_t [Pa], cut on the skeleton of uncrushed foam */

@@ -34,6 +34,8 @@
 #define SOURCE_tangential_force      ""
 #define SOURCE_tangential_impulse    ""
 #define SOURCE_sliding               ""
+#define SOURCE_rolls_from            ""
+#define SOURCE_drift                 ""
 
 const struct metric_info metric_table[METRIC_COUNT] = {
 #define METRIC_ROW(field, name, key, unit, text) {name, key, unit, text, SOURCE_##field},

@@ -41,7 +41,10 @@
     X(tangential_force, "tangential_force_N", "tangential_force", "N",                                       \
       "largest force along the anvil's face")                                                                \
     X(tangential_impulse, "tangential_impulse_Ns", "tangential_impulse", "N s", "impulse along the face")    \
-    X(sliding, "sliding_mm", NULL, "mm", "distance slid on the anvil")
+    X(sliding, "sliding_mm", NULL, "mm", "distance slid on the anvil")                                       \
+    X(rolls_from, "rolls_from_ms", NULL, "ms",                                                               \
+      "from when the shell rolls on the face; none: slid throughout")                                        \
+    X(drift, "drift_mm", NULL, "mm", "way of the contact over the helmet")
 
 enum metric {
 #define METRIC_ENUM(field, name, key, unit, text) METRIC_##field,

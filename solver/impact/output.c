@@ -14,9 +14,19 @@ const struct channel_info energy_table[ENERGY_COUNT] = {
 #undef ENERGY_ROW
 };
 
+int energy_optional(size_t part)
+{
+    return part == ENERGY_damage || part == ENERGY_friction_on_face || part == ENERGY_friction_on_head;
+}
+
+int pulse_optional(size_t channel)
+{
+    return channel >= PULSE_normal_acceleration;
+}
+
 int output_tells(const struct impact_output *output, size_t part)
 {
-    return part != ENERGY_damage || output->energy[part] > 0.0;
+    return !energy_optional(part) || output->energy[part] > 0.0;
 }
 
 void impact_output_free(struct impact_output *output)

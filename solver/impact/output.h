@@ -14,7 +14,8 @@
  */
 
 /* Channels of the pulse: field, unit, description. Sample i is the mean over [i, i+1) x interval; travel,
- * crush and force on the anvil's clock alike. */
+ * crush and force on the anvil's clock alike. The acceleration of an oblique impact is the resultant of those
+ * along and across the normal; from normal_acceleration on, channels are those of impacts with rotation. */
 #define PULSE_LIST(X)                                                                                        \
     X(acceleration, "m s-2", "headform, contact force / mass, filtered CFC 1000, positive when slowed")      \
     X(acceleration_unfiltered, "m s-2", "headform, contact force / mass, interval mean")                     \
@@ -22,7 +23,13 @@
     X(anvil_force_unfiltered, "N", "force of the helmet on the anvil, interval mean")                        \
     X(velocity, "m s-1", "headform, towards the anvil positive, at the end of the interval")                 \
     X(travel, "m", "headform, towards the anvil positive since first touch, at the end of the interval")     \
-    X(crush, "m", "shortening of the liner on the site's axis, mean over r <= 15 mm, end of the interval")
+    X(crush, "m", "shortening of the liner on the site's axis, mean over r <= 15 mm, end of the interval")   \
+    X(normal_acceleration, "m s-2", "headform, along the normal of the anvil's face, filtered CFC 1000")     \
+    X(tangential_force, "N", "friction of the face on the shell, filtered CFC 1000")                         \
+    X(rotational_acceleration, "rad s-2", "headform, torque / moment of inertia, filtered CFC 1000")         \
+    X(rotational_velocity, "rad s-1", "headform, at the end of the interval")                                \
+    X(shell_rotational_velocity, "rad s-1", "shell, at the end of the interval")                             \
+    X(slip_velocity, "m s-1", "shell over the face of the anvil, at the end of the interval")
 
 /* Ledger: initial + gravity = the sum of the rest. field, unit, description. */
 #define ENERGY_LIST(X)                                                                                       \
@@ -34,6 +41,8 @@
     X(damage, "J", "lost in cracks of the shell")                                                            \
     X(comfort, "J", "lost in the comfort layer")                                                             \
     X(friction, "J", "lost in friction and in the liner's shear")                                            \
+    X(friction_on_face, "J", "lost in sliding of the shell along the face of the anvil")                     \
+    X(friction_on_head, "J", "lost in turning of the liner over the head")                                   \
     X(contact, "J", "lost in contacts (damping and joining masses)")                                         \
     X(stored, "J", "stored elastically, gas locked in included")                                             \
     X(artificial, "J", "lost in artificial viscosity and hourglass control")
@@ -93,7 +102,12 @@ struct impact_output {
     int separated;        /* 1 when history_over ended the run, 0 when its duration did */
 };
 
-/* Whether a result has this part of the ledger: one in which nothing cracked says nothing of `damage`. */
+/* Whether a result may lack this part of the ledger, this channel of the pulse. */
+int energy_optional(size_t part);
+int pulse_optional(size_t channel);
+
+/* Whether a result has this part of the ledger: one in which nothing cracked says nothing of `damage`, one
+ * without rotation nothing of friction on the face and on the head. */
 int output_tells(const struct impact_output *output, size_t part);
 
 /* Releases the arrays and zeroes the struct; {0} is allowed. */

@@ -29,6 +29,65 @@ static enum status take_force(const struct history *history, size_t channel, dou
     return filter_apply(FILTER_HEAD_CLASS, history->forces.interval, count, *unfiltered, *filtered);
 }
 
+/* Filtered interval means of a channel of the rotation. */
+static enum status take_turn(const struct history *history, size_t channel, double scale, size_t count,
+                             double **filtered)
+{
+    double *means = memory_doubles(history->turns.count);
+    *filtered = memory_doubles(history->turns.count);
+    enum status status = means && *filtered ? STATUS_OK : STATUS_MEMORY;
+    if (status == STATUS_OK) {
+        record_means(&history->turns, channel, scale, means);
+        status = filter_apply(FILTER_HEAD_CLASS, history->turns.interval, count, means, *filtered);
+    }
+    memory_free(means);
+    return status;
+}
+
+/* Acceleration along the face and the resultant: in place of the normal one, which is kept beside it. */
+static enum status combine(const struct history *history, double mass_along, size_t count, double **channel)
+{
+    double *along = memory_doubles(history->turns.count);
+    channel[PULSE_normal_acceleration] = copy(channel[PULSE_acceleration], count);
+    if (!along || !channel[PULSE_normal_acceleration]) {
+        memory_free(along);
+        return STATUS_MEMORY;
+    }
+    record_means(&history->turns, HISTORY_FRICTION, 1.0 / mass_along, along);
+    for (size_t i = 0; i < count; i++) {
+        double raw = channel[PULSE_acceleration_unfiltered][i], normal = channel[PULSE_acceleration][i];
+        double smooth = channel[PULSE_tangential_force][i] / mass_along;
+        channel[PULSE_acceleration_unfiltered][i] = sqrt(raw * raw + along[i] * along[i]);
+        channel[PULSE_acceleration][i] = sqrt(normal * normal + smooth * smooth);
+    }
+    memory_free(along);
+    return STATUS_OK;
+}
+
+/* Channels of an impact with rotation. */
+static enum status take_rotation(const struct history *history, const struct oblique_setup *oblique,
+                                 struct impact_output *output)
+{
+    static const struct {
+        int sample;
+        enum pulse_channel channel;
+    } rates[] = {{HISTORY_HEAD_RATE, PULSE_rotational_velocity},
+                 {HISTORY_SHELL_RATE, PULSE_shell_rotational_velocity},
+                 {HISTORY_SLIP, PULSE_slip_velocity}};
+    size_t count = output->count;
+    double **channel = output->channel;
+    enum status status = take_turn(history, HISTORY_FRICTION, 1.0, count, &channel[PULSE_tangential_force]);
+    if (status == STATUS_OK)
+        status = take_turn(history, HISTORY_TORQUE, 1.0 / oblique->head_inertia, count,
+                           &channel[PULSE_rotational_acceleration]);
+    for (size_t k = 0; status == STATUS_OK && k < sizeof rates / sizeof *rates; k++) {
+        channel[rates[k].channel] = copy(record_samples(&history->turns, (size_t)rates[k].sample), count);
+        status = channel[rates[k].channel] ? STATUS_OK : STATUS_MEMORY;
+    }
+    return status == STATUS_OK ? combine(history, oblique->head_mass + oblique->helmet_mass, count, channel)
+                               : status;
+}
+
 static enum status take_channels(const struct history *history, double mass, struct impact_output *output)
 {
     size_t count = output->count;
@@ -44,7 +103,7 @@ static enum status take_channels(const struct history *history, double mass, str
     channel[PULSE_travel] = copy(record_samples(&history->states, HISTORY_TRAVEL), count);
     channel[PULSE_crush] = copy(record_samples(&history->states, HISTORY_CRUSH), count);
     for (int part = 0; part < ENERGY_COUNT; part++) {
-        if (part == ENERGY_damage && history->energy[part] == 0.0)
+        if (energy_optional((size_t)part) && history->energy[part] == 0.0)
             continue;
         output->ledger[part] = copy(history->ledger[part], output->ledger_count);
         if (!output->ledger[part])
@@ -60,6 +119,34 @@ static double largest(const double *values, size_t count)
     for (size_t i = 0; i < count; i++)
         most = values[i] > most ? values[i] : most;
     return most;
+}
+
+static double largest_size(const double *values, size_t count)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < count; i++)
+        most = fmax(most, fabs(values[i]));
+    return most;
+}
+
+static void measure_rotation(const struct history *history, const struct oblique_setup *oblique,
+                             struct impact_output *output)
+{
+    double *metrics = output->metrics, *const *channel = output->channel, impulse = 0.0, axes[3];
+    size_t count = output->count;
+    double rate = largest_size(channel[PULSE_rotational_velocity], count);
+    for (size_t i = 0; i < 3; i++)
+        axes[i] = rate * fabs(oblique->axis[i]);
+    for (size_t i = 0; i < count; i++)
+        impulse += channel[PULSE_tangential_force][i] * output->interval;
+    metrics[METRIC_peak_rot_acc] = largest_size(channel[PULSE_rotational_acceleration], count);
+    metrics[METRIC_peak_rot_vel] = rate;
+    metrics[METRIC_bric] = metrics_bric(axes);
+    metrics[METRIC_tangential_force] = largest_size(channel[PULSE_tangential_force], count);
+    metrics[METRIC_tangential_impulse] = fabs(impulse);
+    metrics[METRIC_sliding] = 1e3 * history->slid;
+    metrics[METRIC_rolls_from] = 1e3 * history->sticks_from;
+    metrics[METRIC_drift] = 1e3 * history->drift;
 }
 
 static enum status measure(const struct history *history, double gravity, double thickness,
@@ -84,9 +171,9 @@ static enum status measure(const struct history *history, double gravity, double
     return status;
 }
 
-/* Everything but the layers. */
+/* Everything but the layers; `oblique` is NULL without rotation. */
 static enum status take_output(const struct history *history, double mass, double gravity, double thickness,
-                               struct impact_output *output)
+                               const struct oblique_setup *oblique, struct impact_output *output)
 {
     *output = (struct impact_output){.interval = history->forces.interval,
                                      .ledger_count = history->ledger_count,
@@ -101,9 +188,16 @@ static enum status take_output(const struct history *history, double mass, doubl
     size_t states = history->states.count, forces = history->forces.count;
     output->count = states < forces ? states : forces;
     memcpy(output->energy, history->energy, sizeof output->energy);
+    int turns = oblique && oblique->active;
+    if (turns && history->turns.count < output->count)
+        output->count = history->turns.count;
     enum status status = take_channels(history, mass, output);
+    if (status == STATUS_OK && turns)
+        status = take_rotation(history, oblique, output);
     if (status == STATUS_OK)
         status = measure(history, gravity, thickness, output);
+    if (status == STATUS_OK && turns)
+        measure_rotation(history, oblique, output);
     if (status != STATUS_OK)
         impact_output_free(output);
     return status;
@@ -186,8 +280,8 @@ static enum status pad_output(const struct pad_model *model, struct pad_state *s
     if (status == STATUS_OK)
         status = closed(&history, message);
     if (status == STATUS_OK)
-        status =
-            take_output(&history, model->setup.striker_mass, model->setup.gravity, model->height, output);
+        status = take_output(&history, model->setup.striker_mass, model->setup.gravity, model->height, NULL,
+                             output);
     if (status == STATUS_OK)
         status = take_pad_layers(model, state, &history, output);
     history_free(&history);
@@ -257,13 +351,15 @@ static enum status columns_output(const struct columns_model *model, struct colu
     double absorbed[HISTORY_LAYERS];
     enum status status =
         history_make(&history, model->setup.duration, model->setup.speed, model->layer_count);
+    if (status == STATUS_OK && model->oblique.setup.active)
+        status = history_turns(&history, model->oblique.setup.speed);
     if (status == STATUS_OK)
         status = columns_run(model, last, &history, absorbed, stop, message);
     if (status == STATUS_OK)
         status = closed(&history, message);
     if (status == STATUS_OK)
         status = take_output(&history, model->setup.head_mass, model->setup.gravity,
-                             columns_axis_thickness(model), output);
+                             columns_axis_thickness(model), &model->oblique.setup, output);
     if (status == STATUS_OK)
         status = take_column_layers(model, absorbed, &history, output);
     history_free(&history);
@@ -280,6 +376,7 @@ enum status run_columns_hits(const struct columns_setup *setup, const double *sp
     enum status status = columns_model_make(setup, &model);
     for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++) {
         model.setup.speed = speed[hit];
+        model.oblique.setup.speed = setup->oblique.speed * (speed[hit] / setup->speed);
         status = columns_output(&model, hit_count > 1 ? &last : NULL, &outputs[hit], stop, message);
         if (status != STATUS_OK)
             name_hit(hit, hit_count, message);
@@ -317,13 +414,15 @@ static enum status axisymmetric_output(const struct axisymmetric_model *model,
     struct history history = {0};
     double absorbed[HISTORY_LAYERS];
     enum status status = history_make(&history, helmet->duration, helmet->speed, model->layer_count);
+    if (status == STATUS_OK && model->oblique.setup.active)
+        status = history_turns(&history, model->oblique.setup.speed);
     if (status == STATUS_OK)
         status = axisymmetric_run(model, last, &history, absorbed, stop, message);
     if (status == STATUS_OK)
         status = closed(&history, message);
     if (status == STATUS_OK)
         status = take_output(&history, helmet->head_mass, helmet->gravity, axisymmetric_axis_thickness(model),
-                             output);
+                             &model->oblique.setup, output);
     if (status == STATUS_OK)
         status = make_layers(model->layer_count, output);
     for (size_t l = 0; status == STATUS_OK && l < model->layer_count; l++)
@@ -345,6 +444,7 @@ enum status run_axisymmetric_hits(const struct axisymmetric_setup *setup, const 
     enum status status = axisymmetric_model_make(setup, &model);
     for (size_t hit = 0; status == STATUS_OK && hit < hit_count; hit++) {
         model.setup.helmet.speed = speed[hit];
+        model.oblique.setup.speed = setup->helmet.oblique.speed * (speed[hit] / setup->helmet.speed);
         status = axisymmetric_output(&model, hit_count > 1 ? &last : NULL, &outputs[hit], stop, message);
         if (status != STATUS_OK)
             name_hit(hit, hit_count, message);

@@ -17,7 +17,8 @@
 enum status run_pad(const struct pad_setup *setup, const double *speed, size_t hit_count,
                     struct impact_output *outputs, const atomic_int *stop, char message[HISTORY_MESSAGE]);
 
-/* The same for the hits of one impact on one and the same helmet by columns; setup->speed is not read. */
+/* The same for the hits of one impact on one and the same helmet by columns. Speeds along the
+ * face are to setup->oblique.speed as these are to setup->speed. */
 enum status run_columns_hits(const struct columns_setup *setup, const double *speed, size_t hit_count,
                              struct impact_output *outputs, const atomic_int *stop,
                              char message[HISTORY_MESSAGE]);

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "cases/assume.h"
+#include "cases/family.h"
 #include "cases/pack.h"
 #include "cases/stack.h"
 #include "solver/base/isa.h"
@@ -18,13 +19,23 @@
 #include "solver/study/identity.h"
 #include "solver/study/judge.h"
 #include "solver/study/resolve.h"
+#include "solver/study/rotation.h"
 
 static const double far_slide = 10e-3; /* [m], several zones */
+static const double far_aside = 1e-3;  /* [m] */
+static const double far_drift = 30.0;  /* [mm], a site's own region */
 static const double one_sided = 0.15;  /* asymmetry that is warned of; common practice, no source */
 static const char not_solved[] = "interrupted before it was solved";
 
+/* One helmet of the case and what its impacts share. */
+struct helmet {
+    struct resolver resolver;
+    struct identity identity; /* with a journal only */
+};
+
 /* One impact of the queue: its hits stand next to each other in the result. */
 struct job {
+    const struct helmet *helmet;
     const struct case_impact *impact;
     struct hit_result *hits;
     size_t hit_count;
@@ -34,7 +45,9 @@ struct job {
 };
 
 struct batch {
-    const struct resolver *resolver;
+    const struct case_file *file;
+    size_t helmet_count; /* set up; all of the case once the queue runs */
+    struct helmet helmets[CASE_SIZES];
     const struct batch_options *options;
     const char *model;
     size_t job_count;
@@ -42,7 +55,6 @@ struct batch {
     atomic_size_t next;
     pthread_mutex_t lock;
     size_t done;
-    struct identity identity; /* with a journal only */
 };
 
 static double now(void)
@@ -164,7 +176,7 @@ static enum status solve(const struct resolver *resolver, struct job *job, const
 static void job_point(const struct batch *batch, const struct job *job, struct journal_point *point)
 {
     *point = (struct journal_point){.index = (uint64_t)job->impact->number};
-    identity_point(&batch->identity, batch->resolver->file->text, point->index, point->hash);
+    identity_point(&job->helmet->identity, batch->file->text, point->index, point->hash);
 }
 
 /* The shares of an impact that was solved earlier follow from the case; a journal does not hold them. */
@@ -206,7 +218,7 @@ static enum status take_job(const struct batch *batch, struct job *job, struct e
     }
     if (job->taken && last_hit(job)->status == HIT_FAILED)
         job->status = STATUS_COMPUTATION;
-    return job->taken ? find_rings(batch->resolver, job) : status;
+    return job->taken ? find_rings(&job->helmet->resolver, job) : status;
 }
 
 /* What an earlier process solved of the same case. */
@@ -215,7 +227,10 @@ static enum status take_jobs(struct batch *batch, struct errors *errors)
     const struct batch_options *options = batch->options;
     if (!options->journal)
         return STATUS_OK;
-    enum status status = identity_make(batch->resolver, batch->model, &batch->identity, errors);
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < batch->helmet_count && status == STATUS_OK; i++)
+        status =
+            identity_make(&batch->helmets[i].resolver, batch->model, &batch->helmets[i].identity, errors);
     for (size_t i = 0; i < batch->job_count && status == STATUS_OK; i++) {
         status = take_job(batch, &batch->jobs[i], errors);
         batch->done += (size_t)batch->jobs[i].taken;
@@ -281,7 +296,7 @@ static void *work(void *argument)
         if (job->taken)
             continue;
         double start = now();
-        job->status = solve(batch->resolver, job, options->interrupted);
+        job->status = solve(&job->helmet->resolver, job, options->interrupted);
         for (size_t i = 0; i < job->hit_count; i++)
             job->hits[i].wall = (now() - start) / (double)job->hit_count;
         finish_job(batch, job);
@@ -335,10 +350,24 @@ static enum status find_asymmetry(const struct resolver *resolver, const struct 
     return status == STATUS_MEMORY ? STATUS_MEMORY : STATUS_OK;
 }
 
+static void describe_rotation(const struct case_file *file, const struct case_impact *impact,
+                              struct hit_result *hit)
+{
+    struct oblique_setup setup;
+    double aside;
+    rotation_setup(file, impact, 0.0, &setup, &aside);
+    hit->face_friction = impact->anvil.friction;
+    hit->head_friction = rotation_head_friction(file, impact);
+    hit->head_inertia = setup.active ? setup.head_inertia : (double)NAN;
+    hit->aside = setup.active ? aside : 0.0;
+    hit->inertia_assumed = setup.active && file->headform.inertia_assumed;
+}
+
 static enum status describe_helmet(const struct resolver *resolver, const struct case_impact *impact,
                                    struct hit_result *hit)
 {
     const struct case_file *file = resolver->file;
+    snprintf(hit->size, sizeof hit->size, "%s", file->size);
     snprintf(hit->headform_set, sizeof hit->headform_set, "%s", file->headform.set);
     snprintf(hit->headform_size, sizeof hit->headform_size, "%s", file->headform.size);
     snprintf(hit->headform_own, sizeof hit->headform_own, "%s", file->headform.own);
@@ -347,6 +376,7 @@ static enum status describe_helmet(const struct resolver *resolver, const struct
     snprintf(hit->anvil_form, sizeof hit->anvil_form, "%s",
              anvil_equal_overlap(anvil_shape_find(impact->anvil.shape)) ? "equal overlap" : "true");
     hit->headform_mass = file->headform.mass;
+    describe_rotation(file, impact, hit);
     if (stack_head_missing(&file->headform))
         return STATUS_OK;
     struct stack_site site;
@@ -370,6 +400,10 @@ static enum status describe(const struct resolver *resolver, const struct case_i
                                .asymmetry = NAN,
                                .hoop = hoop_bounds_none,
                                .angle = impact->angle,
+                               .towards = {impact->towards[0], impact->towards[1]},
+                               .face_friction = NAN,
+                               .head_friction = NAN,
+                               .head_inertia = NAN,
                                .speed = impact->speed[index],
                                .temperature = impact->temperature};
     snprintf(hit->message, sizeof hit->message, "%s", not_solved);
@@ -421,60 +455,133 @@ static enum status take_texts(const struct case_file *file, struct case_result *
                                                                                      : STATUS_MEMORY;
 }
 
-static void take_masses(const struct resolver *resolver, struct case_result *result)
+static struct mass_by_part masses_of(const struct resolver *resolver)
 {
     const struct stack_masses *masses = &resolver->masses;
     if (resolver->file->pad.present)
-        result->mass = (struct mass_by_part){NAN, NAN, NAN, NAN, NAN};
-    else
-        result->mass = (struct mass_by_part){masses->helmet, masses->shell, masses->liner, masses->comfort,
-                                             masses->other};
+        return (struct mass_by_part){NAN, NAN, NAN, NAN, NAN};
+    return (struct mass_by_part){masses->helmet, masses->shell, masses->liner, masses->comfort,
+                                 masses->other};
 }
 
-static enum status begin(const struct resolver *resolver, const char *model, struct case_result *result)
+/* The helmets of a family, and the mass of the heaviest. */
+static enum status take_sizes(const struct batch *batch, struct case_result *result)
 {
-    const struct case_file *file = resolver->file;
-    enum status status = take_texts(file, result);
-    result->target = file->target;
-    result->helmet_mass_limit = file->helmet_mass_limit;
-    memcpy(result->limit, file->limit, sizeof result->limit);
-    take_masses(resolver, result);
-    for (size_t i = 0; i < file->impact_count; i++)
-        result->hit_count += file->impacts[i].hit_count;
+    size_t count = batch->file->size_count;
+    result->mass = masses_of(&batch->helmets[0].resolver);
+    if (count == 0)
+        return STATUS_OK;
+    result->sizes = memory_zeroed(count, sizeof *result->sizes);
+    if (!result->sizes)
+        return STATUS_MEMORY;
+    result->size_count = count;
+    for (size_t i = 0; i < count; i++) {
+        const struct case_file *file = batch->helmets[i].resolver.file;
+        struct size_result *size = &result->sizes[i];
+        *size = (struct size_result){.headform_mass = file->headform.mass,
+                                     .mass = masses_of(&batch->helmets[i].resolver),
+                                     .helmet_mass_limit = file->helmet_mass_limit};
+        snprintf(size->name, sizeof size->name, "%s", file->size);
+        snprintf(size->headform_set, sizeof size->headform_set, "%s", file->headform.set);
+        snprintf(size->headform_size, sizeof size->headform_size, "%s", file->headform.size);
+        snprintf(size->headform_own, sizeof size->headform_own, "%s", file->headform.own);
+        if (isnan(result->mass.helmet) || size->mass.helmet > result->mass.helmet)
+            result->mass = size->mass;
+    }
+    return STATUS_OK;
+}
+
+static enum status take_hits(const struct batch *batch, struct case_result *result)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < batch->job_count; i++)
+        result->hit_count += batch->jobs[i].hit_count;
     result->hits = memory_zeroed(result->hit_count, sizeof *result->hits);
     if (!result->hits)
         return STATUS_MEMORY;
     struct hit_result *hit = result->hits;
-    for (size_t i = 0; i < file->impact_count; i++) {
-        for (size_t k = 0; k < file->impacts[i].hit_count; k++)
-            status = status_worse(status, describe(resolver, &file->impacts[i], model, k, hit++));
+    for (size_t i = 0; i < batch->job_count; i++) {
+        struct job *job = &batch->jobs[i];
+        job->hits = hit;
+        for (size_t k = 0; k < job->hit_count; k++)
+            status =
+                status_worse(status, describe(&job->helmet->resolver, job->impact, batch->model, k, hit++));
     }
-    if (status == STATUS_OK && !file->pad.present && !stack_head_missing(&file->headform))
-        status = copy_map(file, result);
-    if (status == STATUS_OK)
-        status = case_assumptions(file, &result->assumptions, &result->assumption_count);
-    if (status == STATUS_OK)
-        status = case_warnings(file, &result->warnings, &result->warning_count);
-    if (status == STATUS_OK)
-        status = resolver_assumptions(resolver, &result->assumptions, &result->assumption_count);
-    if (status == STATUS_OK && file->layers_slip && !file->pad.present && !resolver->axisymmetric)
-        status = result_note(&result->warnings, &result->warning_count,
-                             "interface: slip changes nothing by columns");
-    for (size_t i = 0; i < file->not_covered_count && status == STATUS_OK; i++)
-        status = result_note(&result->not_covered, &result->not_covered_count, "%s", file->not_covered[i]);
     return status;
 }
 
-static struct job *make_jobs(const struct case_file *file, struct case_result *result)
+/* What one helmet leaves open, and what deserves a second look. */
+static enum status note_helmet(const struct batch *batch, const struct resolver *resolver,
+                               struct family_notes *assumed, struct family_notes *warned)
 {
-    struct job *jobs = memory_zeroed(file->impact_count, sizeof *jobs);
-    struct hit_result *hit = result->hits;
-    for (size_t i = 0; jobs && i < file->impact_count; i++) {
-        jobs[i] =
-            (struct job){.impact = &file->impacts[i], .hits = hit, .hit_count = file->impacts[i].hit_count};
-        hit += file->impacts[i].hit_count;
+    const struct case_file *file = resolver->file;
+    enum status status = family_assume(batch->file, file, assumed);
+    if (status == STATUS_OK)
+        status = case_warnings(file, &warned->lines, &warned->count);
+    if (status == STATUS_OK)
+        status = resolver_assumptions(resolver, &assumed->lines, &assumed->count);
+    if (status == STATUS_OK && file->layers_slip && !file->pad.present && !resolver->axisymmetric)
+        status = result_note(&warned->lines, &warned->count, "interface: slip changes nothing by columns");
+    return status;
+}
+
+static enum status take_notes(const struct batch *batch, struct case_result *result)
+{
+    struct family_notes assumed[CASE_SIZES] = {{0}}, warned[CASE_SIZES] = {{0}};
+    const struct case_file *file = batch->file;
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < batch->helmet_count && status == STATUS_OK; i++)
+        status = note_helmet(batch, &batch->helmets[i].resolver, &assumed[i], &warned[i]);
+    if (status == STATUS_OK)
+        status = family_notes(file, assumed, &result->assumptions, &result->assumption_count);
+    if (status == STATUS_OK)
+        status = family_notes(file, warned, &result->warnings, &result->warning_count);
+    for (size_t i = 0; i < file->not_covered_count && status == STATUS_OK; i++)
+        status = result_note(&result->not_covered, &result->not_covered_count, "%s", file->not_covered[i]);
+    for (size_t i = 0; i < batch->helmet_count; i++) {
+        family_notes_free(&assumed[i]);
+        family_notes_free(&warned[i]);
     }
-    return jobs;
+    return status;
+}
+
+static enum status begin(const struct batch *batch, struct case_result *result)
+{
+    const struct case_file *file = batch->file;
+    enum status status = take_texts(file, result);
+    result->target = file->target;
+    result->helmet_mass_limit = file->helmet_mass_limit;
+    memcpy(result->limit, file->limit, sizeof result->limit);
+    if (status == STATUS_OK)
+        status = take_sizes(batch, result);
+    if (status == STATUS_OK)
+        status = take_hits(batch, result);
+    return status == STATUS_OK ? take_notes(batch, result) : status;
+}
+
+/* One queue over the impacts of all helmets. */
+static enum status make_jobs(struct batch *batch)
+{
+    batch->job_count = case_impact_count(batch->file);
+    batch->jobs = memory_zeroed(batch->job_count, sizeof *batch->jobs);
+    struct job *job = batch->jobs;
+    for (size_t i = 0; job && i < batch->helmet_count; i++) {
+        const struct case_file *file = batch->helmets[i].resolver.file;
+        for (size_t k = 0; k < file->impact_count; k++)
+            *job++ = (struct job){.helmet = &batch->helmets[i],
+                                  .impact = &file->impacts[k],
+                                  .hit_count = file->impacts[k].hit_count};
+    }
+    return batch->jobs ? STATUS_OK : STATUS_MEMORY;
+}
+
+/* The map of the helmet with the worst hit, of the first where none has one. */
+static enum status take_map(const struct batch *batch, struct case_result *result)
+{
+    const struct case_file *file = batch->helmets[0].resolver.file;
+    if (result->worst_hit >= 0)
+        case_impact_find(batch->file, result->hits[result->worst_hit].impact, &file);
+    return file->pad.present || stack_head_missing(&file->headform) ? STATUS_OK : copy_map(file, result);
 }
 
 /* Whether a warning holds for a hit, and a remark on it ("" for none). `about` is the warning's own. */
@@ -518,6 +625,20 @@ static int say_one_bound(const struct hit_result *hit, const void *about, char *
     (void)about;
     snprintf(remark, size, " (%s)", hit->message);
     return hit->hoop.shown[0] && isnan(hit->hoop.cut_peak);
+}
+
+static int say_aside(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.0f mm)", 1e3 * fabs(hit->aside));
+    return fabs(hit->aside) > far_aside;
+}
+
+static int say_drift(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, " (%.0f mm)", hit->output.metrics[METRIC_drift]);
+    return hit->output.metrics[METRIC_drift] > far_drift;
 }
 
 static int say_slid(const struct hit_result *hit, const void *about, char *remark, size_t size)
@@ -630,6 +751,9 @@ static enum status warn(struct case_result *result)
         {say_one_sided, "support one-sided above 15 %, which a body of revolution evens out"},
         {say_one_bound, "one bound at openings is not known, as it could not be solved"},
         {say_border, "border of the foam in the loaded zone, which a body of revolution spreads over rings"},
+        {say_aside, "the centre of gravity lies aside of the plane of motion, which is not computed"},
+        {say_drift, "the contact drifts over the helmet by more than 30 mm, while the liner is that of the "
+                    "site throughout"},
         {say_slid, "layers slid over each other by more than 10 mm, where their contact is not to be relied "
                    "on, see liner.interface_friction"},
     };
@@ -651,48 +775,72 @@ static enum status gather(const struct batch *batch, struct errors *errors)
             errors_source(errors, error->source);
         }
         if (job->status == STATUS_COMPUTATION)
-            errors_add(errors, STATUS_COMPUTATION, batch->resolver->file->path, 0, 0, "impact %d: %s",
-                       job->impact->number, last_hit(job)->message);
+            errors_add(errors, STATUS_COMPUTATION, batch->file->path, 0, 0, "impact %d%s%s: %s",
+                       job->impact->number, job->hits[0].size[0] ? ", size " : "", job->hits[0].size,
+                       last_hit(job)->message);
     }
+    return status;
+}
+
+/* Materials of every helmet. */
+static enum status open_helmets(struct batch *batch, struct errors *errors)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < case_helmet_count(batch->file) && status == STATUS_OK; i++) {
+        struct resolver *resolver = &batch->helmets[i].resolver;
+        status = resolver_make(case_helmet(batch->file, i), resolver, errors);
+        resolver->axisymmetric = strcmp(batch->model, "axisymmetric") == 0;
+        batch->helmet_count += status == STATUS_OK;
+    }
+    return status;
+}
+
+static void batch_free(struct batch *batch)
+{
+    for (size_t i = 0; i < batch->helmet_count; i++)
+        resolver_free(&batch->helmets[i].resolver);
+    memory_free(batch->jobs);
+    memory_free(batch);
+}
+
+/* Solves what the journal does not hold, and judges all of it. */
+static enum status finish(struct batch *batch, struct case_result *result, struct errors *errors)
+{
+    result->threads = thread_count(batch->options, batch->job_count);
+    snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
+    run_queue(batch, result->threads);
+    enum status status = gather(batch, errors);
+    if (judge_case(batch->file, result) != STATUS_OK || warn(result) != STATUS_OK ||
+        take_map(batch, result) != STATUS_OK)
+        status = status_worse(status, STATUS_MEMORY);
     return status;
 }
 
 enum status batch_run(const struct case_file *file, const struct batch_options *options,
                       struct case_result *result, struct errors *errors)
 {
-    struct resolver resolver;
+    struct batch *batch = memory_zeroed(1, sizeof *batch);
     *result = (struct case_result){0};
-    enum status status = resolver_make(file, &resolver, errors);
-    if (status != STATUS_OK)
-        return status;
+    if (!batch)
+        return STATUS_MEMORY;
     double start = now();
-    struct batch batch = {.resolver = &resolver,
-                          .options = options,
-                          .model = file->pad.present ? "pad"
-                                   : options->model  ? options->model
-                                                     : file->model,
-                          .job_count = file->impact_count};
-    resolver.axisymmetric = strcmp(batch.model, "axisymmetric") == 0;
-    status = begin(&resolver, batch.model, result);
-    batch.jobs = status == STATUS_OK ? make_jobs(file, result) : NULL;
-    if (status == STATUS_OK && !batch.jobs)
-        status = STATUS_MEMORY;
+    batch->file = file;
+    batch->options = options;
+    batch->model = file->pad.present ? "pad" : options->model ? options->model : file->model;
+    enum status status = open_helmets(batch, errors);
     if (status == STATUS_OK)
-        status = take_jobs(&batch, errors);
+        status = make_jobs(batch);
+    if (status == STATUS_OK)
+        status = begin(batch, result);
+    if (status == STATUS_OK)
+        status = take_jobs(batch, errors);
     int begun = status == STATUS_OK;
-    if (begun) {
-        result->threads = thread_count(options, batch.job_count);
-        snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
-        run_queue(&batch, result->threads);
-        status = gather(&batch, errors);
-        if (judge_case(file, result) != STATUS_OK || warn(result) != STATUS_OK)
-            status = status_worse(status, STATUS_MEMORY);
-        result->wall = now() - start;
-    }
+    if (begun)
+        status = finish(batch, result, errors);
+    result->wall = now() - start;
     if (!begun || status == STATUS_MEMORY)
         case_result_free(result);
-    memory_free(batch.jobs);
-    resolver_free(&resolver);
+    batch_free(batch);
     return status;
 }
 
@@ -725,29 +873,36 @@ static int has_bounds(const struct resolved *resolved)
     return 0;
 }
 
-enum status batch_check(const struct case_file *file, struct foresight *foresight, struct errors *errors)
+/* Resolves each impact of one helmet; `foresight`, if not NULL, gets what is found from `first` on. */
+static enum status check_helmet(const struct case_file *file, struct foresight *foresight, size_t first,
+                                struct errors *errors)
 {
     struct resolver resolver;
-    enum status status = foresight ? foresight_make(file->impact_count, foresight) : STATUS_OK;
-    if (status == STATUS_OK)
-        status = resolver_make(file, &resolver, errors);
-    else
-        resolver = (struct resolver){0};
-    for (size_t i = 0; status != STATUS_MEMORY && resolver.file && i < file->impact_count; i++) {
+    enum status status = resolver_make(file, &resolver, errors);
+    for (size_t i = 0; status == STATUS_OK && i < file->impact_count; i++) {
         struct resolved resolved;
         char sentence[RESOLVE_SENTENCE];
-        enum status found = resolve_impact(&resolver, &file->impacts[i], &resolved, sentence, errors);
-        status = status_worse(status, found);
-        if (foresight && found == STATUS_OK) {
-            snprintf(foresight->refused[i], RESOLVE_SENTENCE, "%s", sentence);
-            foresight->solves[i] =
+        status = resolve_impact(&resolver, &file->impacts[i], &resolved, sentence, errors);
+        if (foresight && status == STATUS_OK) {
+            snprintf(foresight->refused[first + i], RESOLVE_SENTENCE, "%s", sentence);
+            foresight->solves[first + i] =
                 sentence[0] ? 0 : (1 + has_bounds(&resolved)) * (int)file->impacts[i].hit_count;
         }
         resolved_free(&resolved);
-        if (found != STATUS_OK)
-            break;
     }
     resolver_free(&resolver);
+    return status;
+}
+
+enum status batch_check(const struct case_file *file, struct foresight *foresight, struct errors *errors)
+{
+    size_t first = 0;
+    enum status status = foresight ? foresight_make(case_impact_count(file), foresight) : STATUS_OK;
+    for (size_t i = 0; i < case_helmet_count(file) && status == STATUS_OK; i++) {
+        const struct case_file *helmet = case_helmet(file, i);
+        status = check_helmet(helmet, foresight, first, errors);
+        first += helmet->impact_count;
+    }
     if (foresight && status != STATUS_OK)
         foresight_free(foresight);
     return status;

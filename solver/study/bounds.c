@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "solver/base/memory.h"
+#include "solver/base/numeric.h"
 #include "solver/impact/run.h"
 #include "solver/study/judge.h"
 
@@ -11,13 +12,18 @@ static enum status run_with(const struct resolver *resolver, struct resolved *re
                             const struct case_impact *impact, const double *hoop,
                             struct impact_output *outputs, const atomic_int *stop, char *message)
 {
+    size_t hits = impact->hit_count;
+    double *across = memory_doubles(hits); /* speeds along the face's normal */
+    if (!across)
+        return STATUS_MEMORY;
+    for (size_t i = 0; i < hits; i++)
+        across[i] = impact->speed[i] * numeric_cos(impact->angle);
     resolved->columns.hoop = resolved->zones.helmet.hoop = hoop;
-    enum status status =
-        resolver->axisymmetric
-            ? run_axisymmetric_hits(&resolved->zones, impact->speed, impact->hit_count, outputs, stop,
-                                    message)
-            : run_columns_hits(&resolved->columns, impact->speed, impact->hit_count, outputs, stop, message);
+    enum status status = resolver->axisymmetric
+                             ? run_axisymmetric_hits(&resolved->zones, across, hits, outputs, stop, message)
+                             : run_columns_hits(&resolved->columns, across, hits, outputs, stop, message);
     resolved->columns.hoop = resolved->zones.helmet.hoop = NULL;
+    memory_free(across);
     return status;
 }
 
@@ -41,7 +47,7 @@ static void take_bounds(const struct case_file *file, struct impact_output *cut,
                                      .kept_hic = kept_metrics[METRIC_hic],
                                      .cut_peak = cut_metrics[METRIC_peak],
                                      .cut_hic = cut_metrics[METRIC_hic]};
-    int cut_counts = judge_governs(file, &file->impacts[hit->impact - 1], cut, &hit->output);
+    int cut_counts = judge_governs(file, case_impact_find(file, hit->impact, NULL), cut, &hit->output);
     snprintf(hit->hoop.shown, sizeof hit->hoop.shown, "%s", cut_counts ? "cut" : "kept");
     impact_output_free(cut_counts ? &hit->output : cut);
     if (cut_counts)

@@ -53,6 +53,7 @@ static void add_headform(struct digest *digest, const struct case_headform *head
     digest_add(digest, headform->cg_offset, sizeof headform->cg_offset);
     digest_add(digest, headform->inertia, sizeof headform->inertia);
     add_text(digest, headform->provenance);
+    add_text(digest, headform->skin);
 }
 
 enum status identity_make(const struct resolver *resolver, const char *model, struct identity *identity,

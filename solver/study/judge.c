@@ -63,6 +63,12 @@ int judge_governs(const struct case_file *file, const struct case_impact *impact
            (margins[0] == margins[1] && other->metrics[METRIC_peak] > first->metrics[METRIC_peak]);
 }
 
+/* Whether a metric follows from the headform's moment of inertia. */
+static int is_rotational(enum metric metric)
+{
+    return metric == METRIC_peak_rot_acc || metric == METRIC_peak_rot_vel || metric == METRIC_bric;
+}
+
 /* What a metric of a hit decides about a limit. */
 static struct judgement judge_metric(const struct hit_result *hit, enum metric metric, double limit,
                                      double target)
@@ -73,8 +79,9 @@ static struct judgement judge_metric(const struct hit_result *hit, enum metric m
                                   .limit = limit,
                                   .margin = (limit - value) / limit,
                                   .state = judge_value(value, limit, target)};
+    int unsure = hit->inertia_assumed && is_rotational(metric);
     int one_bound = hit->hoop.shown[0] && isnan(hit->hoop.cut_peak); /* the other may be past the limit */
-    if (judgement.state != VERDICT_EXCEEDS && (one_bound || !judge_ended(&hit->output))) {
+    if (unsure || (judgement.state != VERDICT_EXCEEDS && (one_bound || !judge_ended(&hit->output)))) {
         judgement.state = VERDICT_UNDECIDED;
         judgement.margin = NAN;
     }
@@ -92,11 +99,18 @@ static void name_test(const struct case_test *test, struct judgement *judgement)
     snprintf(judgement->source, sizeof judgement->source, "%s", test->source);
 }
 
+/* A limit on rotation or friction says nothing of an impact square on. */
+static int applies(const struct hit_result *hit, enum metric metric)
+{
+    int along = metric == METRIC_tangential_force || metric == METRIC_tangential_impulse;
+    return !(along || is_rotational(metric)) || isfinite(hit->head_inertia);
+}
+
 static void take_limits(const struct case_file *file, const double *limit, const struct case_test *test,
                         struct hit_result *hit)
 {
     for (int metric = 0; metric < METRIC_COUNT; metric++) {
-        if (isnan(limit[metric]))
+        if (isnan(limit[metric]) || !applies(hit, (enum metric)metric))
             continue;
         struct judgement *judgement = &hit->judgements[hit->judgement_count++];
         *judgement = judge_metric(hit, (enum metric)metric, limit[metric], file->target);
@@ -114,11 +128,13 @@ static void take_no_limit(const struct case_test *test, struct hit_result *hit)
     name_test(test, judgement);
 }
 
-static enum status judge_hit(const struct case_file *file, struct hit_result *hit)
+static enum status judge_hit(const struct case_file *family, struct hit_result *hit)
 {
     static const struct case_impact none;
-    size_t room = 0, number = (size_t)hit->impact;
-    const struct case_impact *impact = number <= file->impact_count ? &file->impacts[number - 1] : &none;
+    const struct case_file *file = family;
+    size_t room = 0;
+    const struct case_impact *impact = case_impact_find(family, hit->impact, &file);
+    impact = impact ? impact : &none;
     for (int test = -1; test < (int)impact->test_count; test++)
         room += count_limits(limits_of(file, impact, test)) + 1;
     if (hit->status != HIT_COMPUTED || (room == 1 && impact->test_count == 0))
@@ -186,15 +202,17 @@ static void take_worse(enum verdict *verdict, enum verdict state)
         *verdict = state;
 }
 
-enum verdict judge_mass_state(const struct case_result *result)
-{
-    return judge_value(result->mass.helmet, result->helmet_mass_limit, result->target);
-}
-
 static void judge_mass(struct case_result *result)
 {
-    if (!isnan(result->helmet_mass_limit))
-        take_worse(&result->verdict, judge_mass_state(result));
+    if (!isnan(result->helmet_mass_limit) && result->size_count == 0)
+        take_worse(&result->verdict,
+                   judge_value(result->mass.helmet, result->helmet_mass_limit, result->target));
+    for (size_t i = 0; i < result->size_count; i++) {
+        const struct size_result *size = &result->sizes[i];
+        if (!isnan(size->helmet_mass_limit))
+            take_worse(&result->verdict,
+                       judge_value(size->mass.helmet, size->helmet_mass_limit, result->target));
+    }
 }
 
 enum status judge_case(const struct case_file *file, struct case_result *result)

@@ -30,7 +30,4 @@ int judge_governs(const struct case_file *file, const struct case_impact *impact
 /* State of one value against one limit; `target` NaN for none. Not a number: undecided. */
 enum verdict judge_value(double value, double limit, double target);
 
-/* State of the helmet's mass against its limit. */
-enum verdict judge_mass_state(const struct case_result *result);
-
 #endif

@@ -8,6 +8,8 @@
 #include "cases/mass.h"
 #include "cases/shells.h"
 #include "solver/base/memory.h"
+#include "solver/base/numeric.h"
+#include "solver/study/rotation.h"
 
 /* --- materials --- */
 
@@ -480,6 +482,8 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->cell = file->solver.cell;
     setup->duration = file->solver.duration;
     setup->gravity = file->solver.gravity ? setup->gravity : 0.0;
+    rotation_setup(file, impact, setup->gravity, &setup->oblique, &making->resolved->aside);
+    setup->gravity *= numeric_cos(impact->angle);
     setup->outer_radius = site.inner;
     setup->shell_thickness = file->shell.present ? file->shell.thickness : 0.0;
     setup->shell = making->resolver->shell.sheet;
@@ -488,10 +492,10 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     setup->head_mass = file->headform.mass;
     setup->mismatch = file->mismatch;
     setup->helmet_mass = making->resolver->masses.helmet;
-    setup->speed = impact->speed[0];
+    setup->speed = impact->speed[0] * numeric_cos(impact->angle);
+    setup->head_friction = rotation_head_friction(file, impact);
+    setup->layer_friction = file->layers_slip ? file->slip_friction : INFINITY;
     setup->recovered = impact->recovered;
-    if (!isnan(impact->head_friction))
-        setup->head_friction = impact->head_friction;
     anvil_make(&setup->anvil, anvil_shape_find(impact->anvil.shape), &impact->anvil.sizes,
                setup->outer_radius + setup->shell_thickness);
     take_temperature(making);
@@ -513,15 +517,13 @@ static enum status resolve_helmet(struct making *making, const struct case_impac
     return status;
 }
 
-/* Why this version does not compute an impact; "" when it does. */
-static void refuse(const struct case_file *file, const struct case_impact *impact, char *sentence)
+/* Why an impact cannot be computed whatever its foam; "" when it can. */
+static void refuse(const struct case_file *file, char *sentence)
 {
     sentence[0] = '\0';
     if (file->pad.present)
         return;
     const char *why = stack_head_missing(&file->headform);
-    if (!why)
-        why = anvil_not_computed(anvil_shape_find(impact->anvil.shape), impact->angle);
     if (why)
         snprintf(sentence, RESOLVE_SENTENCE, "%s", why);
 }
@@ -531,7 +533,7 @@ enum status resolve_impact(const struct resolver *resolver, const struct case_im
 {
     const struct case_file *file = resolver->file;
     *resolved = (struct resolved){0};
-    refuse(file, impact, sentence);
+    refuse(file, sentence);
     if (sentence[0])
         return STATUS_OK;
     size_t parts = count_parts(file->pad.layers, file->pad.layer_count);

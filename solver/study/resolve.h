@@ -35,6 +35,7 @@ struct resolved {
     double *shares;     /* by region and ring, and the bare share */
     struct pad_setup pad;
     struct columns_setup columns;
+    double aside;        /* of the centre of gravity from the plane of motion [m] */
     double *zone_shares; /* the same between rings, without the bare share; NULL for columns */
     struct axisymmetric_setup zones;
 };

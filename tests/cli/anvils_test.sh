@@ -33,7 +33,7 @@ helmet flat hemisphere >true.yaml
 run run true.yaml -v
 same "nothing of equal overlap without it" 0 "$(grep -c 'equal' out)"
 run list anvils
-same "list: those of equal overlap" 3 "$(grep -c '  equal overlap  ' out)"
+same "list: those of equal overlap" 4 "$(grep -c '  equal overlap  ' out)"
 says "list: sizes" out "radius 1 mm, width 25 mm, height 6 mm"
 
 # refused NAME ANVIL TEXT: the message of line 6, with its column

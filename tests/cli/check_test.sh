@@ -17,8 +17,6 @@ says "helmet: mass of the shell" out "0.549 kg"
 # the whole sphere less the opening, (sin 5 deg + sin 30 deg) / 2 x 130 / 360, less below -30 deg, 1/4
 says "helmet: share covered" out "cover 64.4 % of the full sphere"
 
-run check "$cases/touring.yaml" --set impacts.1.anvil=abrasive-45 --set impacts.1.towards=front
-says "an anvil that is not computed" out "not computed: oblique impacts"
 # what else will not be computed is foreseen too, and how long the rest takes
 run check "$source/cases/smallest.yaml" \
     -s 'impacts=[{at: P, speed: 5 m/s, temperature: -40 degC}, {at: P, hits: [5 m/s, 4 m/s]}, {at: P, speed: 5 m/s}]'

@@ -276,7 +276,7 @@ memory "comfort padding comfort-soft" "density, collapse_stress"
 memory "shell polycarbonate" "poisson, yield_stress, failure_strain"
 memory "foam bench, like eps" \
     "solid_density, solid_modulus, gas_pressure, unloading_softening, crushed_tension, shear_friction, rate_reference"
-memory "foam epp" "density, solid_density, youngs_modulus, collapse_stress, hardening, knee, gas_pressure, \
+memory "foam epp" "density, solid_density, solid_modulus, youngs_modulus, collapse_stress, hardening, knee, gas_pressure, \
 crushed_tension, tensile_strength, shear_strength, shear_friction, rate_gain, rate_reference"
 
 # padding of a case's own: what `list comfort` shows can be given

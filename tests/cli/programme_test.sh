@@ -44,7 +44,7 @@ same "json: tests" '"look/flat" "soft/flat"' "$(grep -A1 '"tests"' out | grep -o
 says "json: a limit that is none" out '"limit": null'
 run run case.yaml -f -s 'programme=[./house.yaml, {name: un-r22.05, temperatures: [cold]}]'
 says "two programmes" out "programme ./house.yaml, un-r22.05; headform"
-says "what is not covered" out "not covered: un-r22.05: oblique"
+says "what is not covered" out "not covered: un-r22.05: oblique on bars"
 run run case.yaml -f --gate -s 'programme=[./house.yaml, {name: un-r22.05, temperatures: [cold]}]'
 exits "not covered: gate" 7
 run plot case.h5 --picture margins --format text

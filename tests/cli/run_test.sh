@@ -259,7 +259,7 @@ same "head map: all within the scale" "8 labels, 0 outside" "$(sed -n 's/.*<text
 
 # two sites in one place share a ring and its name; a dash is explained; no margin is above 100 %
 run run margins.yaml -q -f -s impacts='[{at: P, speed: 7 m/s}, {at: crown, speed: 3 m/s}, {at: B, speed: 1 m/s},
-    {at: R, anvil: abrasive-45, speed: 5 m/s, towards: front}]'
+    {at: R, speed: 5 m/s, temperature: -40 degC}]'
 run plot margins.h5 --picture headmap --format svg
 text() { sed -n 's/.*<text>\(.*\)<.text>.*/\1/p' margins.headmap.svg; }
 same "head map: two sites in one place" "P/crown" "$(text | grep crown)"

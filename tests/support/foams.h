@@ -16,6 +16,7 @@ static inline struct foam_parameters foams_polystyrene(double density)
     return (struct foam_parameters){.name = "eps",
                                     .density = density,
                                     .solid_density = 1050,
+                                    .solid_modulus = 3e9,
                                     .temperature = 23,
                                     .youngs_modulus = 0.694 * 3e9 * pow(r, 1.54),
                                     .collapse_stress = 840 * pow(density, 1.6),

@@ -267,6 +267,10 @@ static inline void sample_result(struct case_result *result, int variant)
     result->limit[METRIC_peak] = 275;
     result->limit[METRIC_hic] = 2400;
     result->helmet_mass_limit = 1.45;
+    result->sizes = memory_zeroed(1, sizeof *result->sizes);
+    cr_assert_not_null(result->sizes);
+    result->size_count = 1;
+    result->sizes[0] = (struct size_result){"M", "en-960", "J", "own mass", 4.7, result->mass, 1.45};
     result_note(&result->assumptions, &result->assumption_count, "liner bonded to the shell");
     result_note(&result->assumptions, &result->assumption_count, "half height from length and breadth");
     result_note(&result->warnings, &result->warning_count, "asymmetry %d %%", 17);

@@ -42,21 +42,59 @@ static int warned(const struct case_result *result, const char *part)
     return 0;
 }
 
-Test(batch, anvils_not_computed)
+/* A limit on rotation says nothing of an impact square on, and is undecided where the inertia of the head is
+ * assumed; the case with its own inertia decides it. */
+Test(batch, limits_on_rotation)
 {
-    struct case_result result;
-    cases_solve_text(HELMET LINER
-                     "impacts: [{at: P, anvil: bars-15-from-vertical, speed: 5 m/s, towards: rear}, " FLAT(
-                         "") ", {at: P, anvil: abrasive-45, speed: 5 m/s, towards: front}]\n"
-                             "limits: {peak_g: 900 g}\n",
-                     &result);
-    cr_assert_eq(result.hit_count, 3);
-    expect_left_out(&result.hits[0], "oblique");
-    expect_computed(&result.hits[1]);
-    expect_left_out(&result.hits[2], "oblique");
-    cr_expect_eq(result.verdict, VERDICT_INCOMPLETE);
-    cr_expect_eq(result.worst_hit, 1);
-    case_result_free(&result);
+    static const char *const inertia[] = {"", ", inertia: [0.0136 kg m2, 0.0172 kg m2, 0.0156 kg m2]"};
+    for (int given = 0; given < 2; given++) {
+        struct case_result result;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 "headform: {set: en-960, size: J%s}\n"
+                 "shell: {material: abs, thickness: 3.5 mm}\n"
+                 "solver: {rings: 16, cell: 5 mm, duration: 4 ms}\n" LINER
+                 "impacts: [{at: P, anvil: bars-15-from-vertical, speed: 5 m/s, towards: rear}, " FLAT(
+                     "") ", {at: P, anvil: abrasive-45, speed: 5 m/s, towards: front}]\n"
+                         "limits: {peak_rot_acc: 1 rad/s2}\n",
+                 inertia[given]);
+        cases_solve_text(text, &result);
+        cr_assert_eq(result.hit_count, 3);
+        enum verdict state = given ? VERDICT_EXCEEDS : VERDICT_UNDECIDED;
+        for (int i = 0; i < 3; i += 2) {
+            const struct hit_result *hit = &result.hits[i];
+            cr_assert_eq(hit->judgement_count, 1);
+            cr_expect_eq(hit->judgements[0].state, state, "impact %d", hit->impact);
+            cr_expect_eq(hit->inertia_assumed, !given);
+            cr_expect_float_eq(hit->head_inertia, 0.0172, 5e-5); /* about y: the motion is fore and aft */
+            cr_expect(hit->output.metrics[METRIC_peak_rot_acc] > 100.0);
+        }
+        cr_expect_eq(result.hits[1].judgement_count, 0, "square on");
+        cr_expect(isnan(result.hits[1].output.metrics[METRIC_peak_rot_acc]));
+        cr_expect_eq(result.verdict, state);
+        case_result_free(&result);
+    }
+}
+
+/* A helmet of a larger moment of inertia than its geometry gives turns less while it slides. */
+Test(batch, inertia_of_the_helmet)
+{
+    static const char *const inertia[] = {"", ", helmet_inertia: [0.2 kg m2, 0.2 kg m2, 0.2 kg m2]"};
+    double drift[2];
+    for (int given = 0; given < 2; given++) {
+        struct case_result result;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 "headform: {set: en-960, size: J}\n"
+                 "shell: {material: abs, thickness: 3.5 mm%s}\n"
+                 "solver: {rings: 16, cell: 5 mm, duration: 3 ms}\nmodel: columns\n" LINER
+                 "impacts: [{at: P, anvil: abrasive-45, speed: 12 m/s, towards: front}]\n",
+                 inertia[given]);
+        cases_solve_text(text, &result);
+        drift[given] = result.hits[0].output.metrics[METRIC_drift];
+        case_result_free(&result);
+    }
+    cr_expect(drift[1] < 0.2 * drift[0], "%g mm, %g mm", drift[0], drift[1]);
 }
 
 /* The table of the foam ends at -20 degC and is not extrapolated. */

@@ -397,10 +397,59 @@ Test(foam, gas_law_against_a_data_sheet)
     foam_free(&foam);
 }
 
-/* Gas beyond 0.98 (1 - R): straight on, with its energy the integral. */
+/* Beyond 0.98 (1 - R) the slope grows from that of the gas to that of the solid at strain 1, the stress and
+ * its energy being the integrals; open cells and foams without a solid modulus have none of it. */
+Test(foam, closed_pores_stiffen_to_the_solid)
+{
+    struct foam_parameters p = foams_polystyrene(60);
+    struct foam foam = foams_make(&p);
+    double room = 1 - 60.0 / 1050, limit = 0.98 * room, stress = 0, energy = 0, step = 1e-6;
+    double first = 101325 * room / ((room - limit) * (room - limit));
+    struct foam_gas at_limit = foam_gas(foam_values(&foam), limit), at_one = foam_gas(foam_values(&foam), 1);
+    cr_assert(fabs(at_limit.slope / first - 1) < 1e-9);
+    cr_assert(fabs(at_one.slope / 3e9 - 1) < 1e-9);
+    for (double m = limit; m < 1 - 0.5 * step; m += step) {
+        struct foam_gas middle = foam_gas(foam_values(&foam), m + 0.5 * step);
+        stress += step * middle.slope;
+        energy += step * middle.pressure;
+    }
+    cr_assert(fabs(stress / (at_one.pressure - at_limit.pressure) - 1) < 1e-5);
+    double stored = foam_law.stored(&foam, 1, 0, 0) - foam_law.stored(&foam, limit, 0, 0);
+    cr_assert(fabs(energy / stored - 1) < 1e-5, "%g %g", energy, stored);
+    foam_free(&foam);
+    p.gas_pressure = 0;
+    p.unloading_softening = 0;
+    foam = foams_make(&p);
+    cr_assert_eq(foam.solid_growth, 0.0);
+    foam_free(&foam);
+}
+
+/* A foam so stiff that its skeleton hangs on closed pores: unloading comes to rest beyond 0.98 (1 - R), where
+ * skeleton and gas are in balance. */
+Test(foam, stiff_foam_rests_on_closed_pores)
+{
+    struct foam_parameters p = foams_polystyrene(60);
+    p.youngs_modulus = 2e9;
+    p.collapse_stress = 1e6;
+    p.unloading_softening = p.rate_gain = 0;
+    struct foam foam = foams_make(&p);
+    struct point z = {0};
+    double limit = 0.98 * (1 - 60.0 / 1050), last;
+    ramp(&foam, &z, 0.99, 1000, 1e-6);
+    double skeleton = z.skeleton, from = z.matter;
+    ramp(&foam, &z, 0.5, 1, 1e-6);
+    last = z.matter;
+    cr_assert(last > limit && last < 0.99, "%g", last);
+    double balance = skeleton + 2e9 * (last - from) + foam_gas(foam_values(&foam), last).pressure;
+    cr_assert(fabs(balance) < 1e-6 * 2e9 * 0.01, "off by %g Pa", balance);
+    foam_free(&foam);
+}
+
+/* Gas beyond 0.98 (1 - R) of a foam without a solid modulus: straight on, with its energy the integral. */
 Test(foam, gas_goes_on_straight_when_full)
 {
     struct foam_parameters p = foams_polystyrene(60);
+    p.solid_modulus = 0;
     struct foam foam = foams_make(&p);
     double room = 1 - 60.0 / 1050, limit = 0.98 * room, sum = 0;
     double step_size = 1e-6;

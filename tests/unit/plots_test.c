@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "plots/headmap.h"
 #include "plots/margins.h"
 #include "plots/plots.h"
 #include "plots/script.h"
@@ -267,7 +268,7 @@ Test(plots, margins_worst_first)
     static struct judgement judgements[HITS];
     static char name[] = "Layout";
     struct case_result result = {.title = name, .hit_count = HITS, .hits = hits}, other = {.title = name};
-    struct layout layouts[2] = {{&result, &hits[0], name}, {&other, NULL, name}};
+    struct layout layouts[2] = {{&result, &hits[0], "", name}, {&other, NULL, "", name}};
     struct errors errors = {0};
     for (int i = 0; i < HITS; i++) {
         double margin = 0.01 * (double)((7 * i) % HITS) - 0.1; /* each of -10 .. 19 % once */
@@ -320,6 +321,40 @@ Test(plots, layouts_are_told_apart)
     layouts_pick(results + 1, 2, layouts);
     cr_expect_str_eq(layouts[0].name, results[1].title);
     cr_expect_str_eq(layouts[1].name, "Another");
+}
+
+/* The map of a family shows the governing helmet alone and says which; beside a layout that has no such size
+ * each panel says its own. */
+Test(plots, map_of_one_size)
+{
+    struct case_result results[2];
+    struct layout layouts[2];
+    struct errors errors = {0};
+    struct script script = {0};
+    sample_result(&results[0], 0);
+    sample_result(&results[1], 1);
+    struct hit_result *hits = results[0].hits;
+    size_t other = 0;
+    while (&hits[other] == layouts_pick(results, 1, layouts) || hits[other].judgement_count == 0)
+        other++;
+    snprintf(hits[other].size, sizeof hits[other].size, "XS");
+    snprintf(hits[other].site, sizeof hits[other].site, "nape");
+    cr_assert_not_null(layouts_pick(results, 1, layouts));
+    cr_expect_str_eq(layouts[0].size, "M");
+    cr_assert_eq(headmap_compose(&script, layouts, 1, PICTURE_PNG, &errors), STATUS_OK);
+    cr_expect_not_null(strstr(script.text, "limit on size M, by site"));
+    cr_expect_null(strstr(script.text, "nape"));
+    script_free(&script);
+    for (size_t i = 0; i < results[1].hit_count; i++)
+        snprintf(results[1].hits[i].size, sizeof results[1].hits[i].size, "L");
+    layouts_pick(results, 2, layouts);
+    cr_assert_eq(headmap_compose(&script, layouts, 2, PICTURE_PNG, &errors), STATUS_OK);
+    cr_expect_not_null(strstr(script.text, "limit, by site"));
+    cr_expect_not_null(strstr(script.text, "'M: "));
+    cr_expect_not_null(strstr(script.text, "'L: "));
+    script_free(&script);
+    case_result_free(&results[0]);
+    case_result_free(&results[1]);
 }
 
 /* What names a mark is not printed over by curves, windows or the names of layouts, and is not cut off. */

@@ -136,8 +136,9 @@ Test(result_commands, show_as_table)
     make("a.h5", 0, NULL);
     cr_expect_eq(run("show a.h5", 0), 0);
     cr_expect_not_null(strstr(out, "One density, 50 g/l"));
-    cr_expect_not_null(strstr(out, "  6  front"));
-    cr_expect_lt(strstr(out, "  6  front"), strstr(out, "  1  P "), "smallest margin first");
+    cr_expect_not_null(strstr(out, "  size M: headform en-960 J with own mass, 4.70 kg; helmet 1.328 kg"));
+    cr_expect_not_null(strstr(out, "  6  M     front"));
+    cr_expect_lt(strstr(out, "  6  M     front"), strstr(out, "  1  M     P "), "smallest margin first");
     cr_expect_not_null(strstr(out, "  -  not computed "));
     cr_expect_not_null(strstr(out, "  no temperature table for the foam\n"));
     cr_expect_not_null(strstr(out, CAUTION_TEXT "\n"));

@@ -165,6 +165,9 @@ static void expect_result(const struct case_result *a, const struct case_result 
     expect_lines(a->warnings, a->warning_count, b->warnings, b->warning_count);
     expect_lines(a->not_covered, a->not_covered_count, b->not_covered, b->not_covered_count);
     expect_map(&a->map, &b->map);
+    cr_assert_eq(a->size_count, b->size_count);
+    for (size_t i = 0; i < a->size_count; i++)
+        cr_expect_eq(memcmp(&a->sizes[i], &b->sizes[i], sizeof *a->sizes), 0);
     cr_assert_eq(a->hit_count, b->hit_count);
     for (size_t i = 0; i < a->hit_count; i++)
         expect_hit(&a->hits[i], &b->hits[i]);

@@ -82,6 +82,15 @@ static inline double twin_plastic(const struct foam_parameters *p, double factor
     return low;
 }
 
+/* Slope of the gas at strain m, of the solid beyond. */
+static inline double twin_gas_slope(const struct foam_parameters *p, double m)
+{
+    double room = 1 - p->density / p->solid_density, limit = 0.98 * room, at = fmin(fmax(m, 0), limit);
+    double slope = p->gas_pressure * room / ((room - at) * (room - at));
+    double more = p->gas_pressure > 0 ? fmax(p->solid_modulus - slope, 0) / (1 - limit) : 0;
+    return slope + (m > limit ? more * (m - limit) : 0);
+}
+
 static inline double twin_gas(const struct foam_parameters *p, double m)
 {
     double room = 1 - p->density / p->solid_density, limit = 0.98 * room;
@@ -89,8 +98,8 @@ static inline double twin_gas(const struct foam_parameters *p, double m)
         return 0;
     if (m <= limit)
         return p->gas_pressure * m / (room - m);
-    return p->gas_pressure *
-           (limit / (room - limit) + room / ((room - limit) * (room - limit)) * (m - limit));
+    return p->gas_pressure * limit / (room - limit) +
+           0.5 * (twin_gas_slope(p, limit) + twin_gas_slope(p, m)) * (m - limit);
 }
 
 static inline double twin_factor(const struct foam_parameters *p, double rate)

@@ -51,9 +51,7 @@ static inline double *pad_ode_zone(const struct pad_ode *pad, double *y, size_t 
 /* Stiffest slope of stress against strain: unloading modulus and slope of the gas. */
 static inline double pad_ode_tangent(const struct foam_parameters *p, double u, double m)
 {
-    double room = 1 - p->density / p->solid_density, limit = 0.98 * room, at = fmin(fmax(m, 0), limit);
-    return p->youngs_modulus / (1 + p->unloading_softening * twin_kappa(p, u)) +
-           p->gas_pressure * room / ((room - at) * (room - at));
+    return p->youngs_modulus / (1 + p->unloading_softening * twin_kappa(p, u)) + twin_gas_slope(p, m);
 }
 
 /* Viscous stress I d (C1 sqrt(tangent/I) + C2 d) of a cell that shortens at rate d, I = density length^2. */

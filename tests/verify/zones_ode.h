@@ -183,11 +183,10 @@ static inline struct zones_ode_answer zones_ode_law(const struct zones_ode *ode,
     slope->along = 0.5 * (to[0] + to[1]) - spread_half;
     slope->shear = spread * axes.sin2 + off * axes.cos2;
     slope->hoop = to[2];
-    double room = 1 - p->density / p->solid_density, left = room - fmin(fmax(crushed, 0), 0.98 * room);
     double stiff = y.yield / factor * p->rate_gain / log(10) / (p->rate_time * rate);
     double more = flows[0] || flows[1] || flows[2] ? fmax(stiff - modulus, 0) : 0;
     return (struct zones_ode_answer){twin_gas(p, crushed),
-                                     modulus + p->gas_pressure * room / (left * left) + more};
+                                     modulus + twin_gas_slope(p, crushed) + more};
 }
 
 /* Viscous pressure of a zone that shrinks by `rate` of its volume. L: area over the longest diagonal. */

@@ -1,0 +1,95 @@
+#include "solver/cli/summary_rotation.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "cases/fill_sites.h"
+#include "solver/cli/summary.h"
+#include "solver/cli/table.h"
+
+static const struct table_column columns[] = {
+    {"no.", 1},       {"size", TABLE_IF_ANY}, {"site", 0},        {"towards", 0},  {"rad/s2", 1},
+    {"limit", 1},     {"rad/s", 1},           {"BrIC", 1},        {"limit", 1},    {"N along", 1},
+    {"N s along", 1}, {"slid mm", 1},         {"on the face", 0}, {"drift mm", 1},
+};
+enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
+
+const char *summary_heading(const double towards[2], char text[SUMMARY_HEADING])
+{
+    const double degree = 3.14159265358979323846 / 180.0;
+    const char *word = fill_heading(towards);
+    if (isnan(towards[0]))
+        snprintf(text, SUMMARY_HEADING, "-");
+    else if (word)
+        snprintf(text, SUMMARY_HEADING, "%s", word);
+    else
+        snprintf(text, SUMMARY_HEADING, "[%.4g, %.4g]", towards[0] / degree, towards[1] / degree);
+    return text;
+}
+
+static int turns(const struct hit_result *hit)
+{
+    return hit->status == HIT_COMPUTED && isfinite(hit->output.metrics[METRIC_peak_rot_acc]);
+}
+
+/* The strictest limit of a metric; NaN for none. */
+static double limit_of(const struct hit_result *hit, enum metric metric)
+{
+    double limit = NAN;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        if (one->metric == metric && isfinite(one->limit) && !(limit <= one->limit))
+            limit = one->limit;
+    }
+    return limit;
+}
+
+static void add_row(struct table *table, const struct case_result *result, const struct hit_result *hit)
+{
+    const double *metrics = hit->output.metrics;
+    char name[SUMMARY_HIT], heading[SUMMARY_HEADING];
+    table_row(table);
+    table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
+    table_text(table, STYLE_PLAIN, "%s", hit->size);
+    table_text(table, STYLE_PLAIN, "%s", hit->site);
+    table_text(table, STYLE_PLAIN, "%s", summary_heading(hit->towards, heading));
+    table_number(table, metrics[METRIC_peak_rot_acc], 0);
+    table_number(table, limit_of(hit, METRIC_peak_rot_acc), 0);
+    table_number(table, metrics[METRIC_peak_rot_vel], 1);
+    table_number(table, metrics[METRIC_bric], 2);
+    table_number(table, limit_of(hit, METRIC_bric), 2);
+    table_number(table, metrics[METRIC_tangential_force], 0);
+    table_number(table, metrics[METRIC_tangential_impulse], 2);
+    table_number(table, metrics[METRIC_sliding], 1);
+    if (isfinite(metrics[METRIC_rolls_from]))
+        table_text(table, STYLE_PLAIN, "rolls from %.2f ms", metrics[METRIC_rolls_from]);
+    else
+        table_text(table, STYLE_PLAIN, "slid throughout");
+    table_number(table, metrics[METRIC_drift], 1);
+}
+
+enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows,
+                             size_t shown)
+{
+    struct table table;
+    size_t count = 0;
+    int assumed = 0;
+    for (size_t i = 0; i < shown; i++)
+        count += (size_t)turns(rows[i]);
+    if (count == 0)
+        return STATUS_OK;
+    table_make(&table, columns, COLUMN_COUNT);
+    for (size_t i = 0; i < shown; i++) {
+        if (!turns(rows[i]))
+            continue;
+        add_row(&table, result, rows[i]);
+        assumed |= rows[i]->inertia_assumed;
+    }
+    terminal_print(stdout, STYLE_PLAIN, "rotation of the head, and the shell on the face:\n");
+    enum status status = table_print(&table);
+    if (assumed)
+        terminal_print(stdout, STYLE_PLAIN,
+                       "moment of inertia of the head assumed, that of a uniform ellipsoid: no limit on "
+                       "rotation is decided (headform.inertia)\n");
+    return status;
+}

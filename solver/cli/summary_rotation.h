@@ -1,0 +1,16 @@
+#ifndef FOAMPULSE_CLI_SUMMARY_ROTATION_H
+#define FOAMPULSE_CLI_SUMMARY_ROTATION_H
+
+#include "cases/result.h"
+
+/* The hits with rotation among the first `shown` rows of a result, on standard output: where the motion
+ * points, rotation with its limits, friction and sliding on the face. Nothing when there is none.
+ * STATUS_MEMORY. */
+enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows,
+                             size_t shown);
+
+/* "up", "front" and so on, or "[20, 180]" in degrees; "-" for none. */
+enum { SUMMARY_HEADING = 40 };
+const char *summary_heading(const double towards[2], char text[SUMMARY_HEADING]);
+
+#endif
