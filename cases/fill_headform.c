@@ -69,8 +69,19 @@ static void say_own(const struct node *mapping, struct case_headform *headform)
                  mass && other ? " and " : "", other ? "shape" : "");
 }
 
+/* Whether a size of a family has another headform than its case, but no moments of inertia for it. */
+static int outgrows_inertia(const struct fill *fill)
+{
+    static const char *const other[] = {"headform.size", "headform.set", "headform.mass",
+                                        "headform.circumference"};
+    int changed = 0;
+    for (size_t i = 0; fill->size && i < sizeof other / sizeof *other; i++)
+        changed |= node_get(fill->size, other[i]) != NULL;
+    return changed && !node_get(fill->size, "headform.inertia");
+}
+
 /* Values given in place of the size's, or for a headform of one's own. */
-static void take_own(const struct node *mapping, struct case_headform *headform)
+static void take_own(const struct fill *fill, const struct node *mapping, struct case_headform *headform)
 {
     double circumference = schema_quantity(mapping, SCHEMA_HEADFORM, "circumference");
     double half_height = schema_quantity(mapping, SCHEMA_HEADFORM, "half_height");
@@ -89,7 +100,7 @@ static void take_own(const struct node *mapping, struct case_headform *headform)
     for (size_t i = 0; i < 3; i++) {
         if (node_get(mapping, "cg_offset"))
             headform->cg_offset[i] = schema_item(mapping, SCHEMA_HEADFORM, "cg_offset", i);
-        if (node_get(mapping, "inertia"))
+        if (node_get(mapping, "inertia") && !outgrows_inertia(fill))
             headform->inertia[i] = schema_item(mapping, SCHEMA_HEADFORM, "inertia", i);
     }
 }
@@ -134,7 +145,7 @@ void fill_headform(struct fill *fill)
         fill_required(fill, mapping, "size");
     if (node_get(mapping, "size"))
         take_size(fill, mapping, headform);
-    take_own(mapping, headform);
+    take_own(fill, mapping, headform);
     say_own(mapping, headform);
     assume_inertia(headform);
     snprintf(headform->skin, sizeof headform->skin, "%s", schema_text(mapping, SCHEMA_HEADFORM, "skin"));

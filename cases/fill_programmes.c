@@ -686,7 +686,9 @@ static void take_limits(struct fill *fill, const struct node *name, const struct
         for (size_t a = 0; anvils && a < anvils->count; a++) {
             int number = -1;
             for (size_t i = 0; i < file->impact_count; i++) {
+                const struct anvil_info *info = anvil_find(anvils->items[a]->text);
                 if (strcmp(file->impacts[i].anvil.name, anvils->items[a]->text) != 0 ||
+                    (info && info->angle != file->impacts[i].angle) ||
                     !speeds_agree(fill, &file->impacts[i], tests->items[t], file->headform.mass))
                     continue;
                 number = number < 0 ? add_test(fill, programme, tests->items[t], anvils->items[a]) : number;

@@ -15,6 +15,10 @@ enum { SUMMARY_ROWS = 8, SUMMARY_LABEL = 128 };
 /* The judgement of least margin of a hit; NULL without any. */
 const struct judgement *summary_worst(const struct hit_result *hit);
 
+/* How designers write a metric in a sentence, and with how many decimals. */
+const char *summary_metric_word(enum metric metric);
+int summary_decimals(enum metric metric);
+
 /* "computed", "not computed", "failed". */
 const char *summary_status(enum hit_status status);
 

@@ -61,32 +61,37 @@ static void add_row(struct table *table, const struct case_result *result, const
     table_number(table, metrics[METRIC_tangential_force], 0);
     table_number(table, metrics[METRIC_tangential_impulse], 2);
     table_number(table, metrics[METRIC_sliding], 1);
-    if (isfinite(metrics[METRIC_rolls_from]))
+    if (isnan(metrics[METRIC_sliding]))
+        table_text(table, STYLE_PLAIN, "-");
+    else if (isfinite(metrics[METRIC_rolls_from]))
         table_text(table, STYLE_PLAIN, "rolls from %.2f ms", metrics[METRIC_rolls_from]);
     else
         table_text(table, STYLE_PLAIN, "slid throughout");
     table_number(table, metrics[METRIC_drift], 1);
 }
 
-enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows,
-                             size_t shown)
+enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows, int all)
 {
     struct table table;
-    size_t count = 0;
+    size_t count = 0, shown = 0;
     int assumed = 0;
-    for (size_t i = 0; i < shown; i++)
+    for (size_t i = 0; i < result->hit_count; i++) {
         count += (size_t)turns(rows[i]);
+        assumed |= turns(rows[i]) && rows[i]->inertia_assumed;
+    }
     if (count == 0)
         return STATUS_OK;
     table_make(&table, columns, COLUMN_COUNT);
-    for (size_t i = 0; i < shown; i++) {
+    for (size_t i = 0; i < result->hit_count && (all || shown < SUMMARY_ROWS); i++) {
         if (!turns(rows[i]))
             continue;
         add_row(&table, result, rows[i]);
-        assumed |= rows[i]->inertia_assumed;
+        shown++;
     }
     terminal_print(stdout, STYLE_PLAIN, "rotation of the head, and the shell on the face:\n");
     enum status status = table_print(&table);
+    if (shown < count)
+        terminal_print(stdout, STYLE_FAINT, "  and %zu more (--all)\n", count - shown);
     if (assumed)
         terminal_print(stdout, STYLE_PLAIN,
                        "moment of inertia of the head assumed, that of a uniform ellipsoid: no limit on "

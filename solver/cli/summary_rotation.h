@@ -3,11 +3,10 @@
 
 #include "cases/result.h"
 
-/* The hits with rotation among the first `shown` rows of a result, on standard output: where the motion
- * points, rotation with its limits, friction and sliding on the face. Nothing when there is none.
- * STATUS_MEMORY. */
-enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows,
-                             size_t shown);
+/* The hits with rotation of a result, in the order of its rows (hit_count), SUMMARY_ROWS of them or `all`, on
+ * standard output: where the motion points, rotation with its limits, friction and sliding on the face.
+ * Nothing when there is none. STATUS_MEMORY. */
+enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows, int all);
 
 /* "up", "front" and so on, or "[20, 180]" in degrees; "-" for none. */
 enum { SUMMARY_HEADING = 40 };

@@ -27,25 +27,6 @@ static void say(enum style style, const char *before, const char *value, const c
                    after);
 }
 
-/* How designers write a metric. */
-static const char *metric_word(enum metric metric)
-{
-    switch (metric) {
-    case METRIC_peak:
-        return "peak g";
-    case METRIC_hic:
-        return "HIC";
-    case METRIC_bric:
-        return "BrIC";
-    case METRIC_peak_rot_acc:
-        return "rotational acceleration";
-    case METRIC_peak_rot_vel:
-        return "rotational velocity";
-    default:
-        return metric_table[metric].name;
-    }
-}
-
 static enum style verdict_style(enum verdict verdict)
 {
     return verdict == VERDICT_WITHIN ? STYLE_GOOD : verdict == VERDICT_EXCEEDS ? STYLE_ERROR : STYLE_WARNING;
@@ -89,7 +70,7 @@ static void add_verdict(struct table *table, const struct hit_result *hit)
         worst = open_judgement(hit) ? open_judgement(hit) : worst;
     if (worst)
         table_text(table, verdict_style(worst->state), "%s: %s%s", verdict_text(worst->state),
-                   metric_word(worst->metric), from_memory(worst) ? " (limit unchecked)" : "");
+                   summary_metric_word(worst->metric), from_memory(worst) ? " (limit unchecked)" : "");
     else
         table_text(table, STYLE_PLAIN, "%s", verdict_text(VERDICT_NO_LIMIT));
 }
@@ -153,7 +134,7 @@ static enum status print_rows(const struct case_result *result, const struct hit
         terminal_print(stdout, STYLE_PLAIN,
                        "* equal-overlap anvil: a body of revolution that meets the same "
                        "area of the helmet's outer surface at every depth\n");
-    return status == STATUS_OK ? summary_rotation(result, rows, shown) : status;
+    return status == STATUS_OK ? summary_rotation(result, rows, all) : status;
 }
 
 /* --- header ----------------------------------------------------------------------------------------------
@@ -529,7 +510,7 @@ static void print_origin(const struct judgement *const *seen, size_t count, size
         } else if (same_origin(seen[i], seen[first])) {
             const char *unit = metric_table[seen[i]->metric].unit;
             terminal_print(stdout, STYLE_PLAIN, "%s%s %.6g%s%s", i == first ? ": " : ", ",
-                           metric_word(seen[i]->metric), seen[i]->limit, unit[0] == '1' ? "" : " ",
+                           summary_metric_word(seen[i]->metric), seen[i]->limit, unit[0] == '1' ? "" : " ",
                            unit[0] == '1' ? "" : unit);
         }
     }

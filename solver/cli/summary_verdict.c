@@ -15,12 +15,9 @@ static void print_worst(const struct case_result *result)
     const struct judgement *worst = summary_worst(hit);
     const char *unit = metric_table[metric].unit;
     char site[SUMMARY_LABEL], anvil[SUMMARY_LABEL];
-    int whole = metric == METRIC_hic;
     terminal_print(stdout, STYLE_PLAIN, "; least margin %.1f %%: %s %.*f", 100 * result->worst_margin,
-                   metric == METRIC_hic    ? "HIC"
-                   : metric == METRIC_peak ? "peak"
-                                           : metric_table[metric].name,
-                   whole ? 0 : 1, hit->output.metrics[metric]);
+                   metric == METRIC_peak ? "peak" : summary_metric_word(metric), summary_decimals(metric),
+                   hit->output.metrics[metric]);
     terminal_print(stdout, STYLE_PLAIN, "%s%s", unit[0] == '1' ? "" : " ", unit[0] == '1' ? "" : unit);
     if (worst)
         terminal_print(stdout, STYLE_PLAIN, " against %.6g", worst->limit);

@@ -62,8 +62,7 @@ static void rub_face(const struct oblique_model *model, struct oblique_state *st
                      const struct oblique_load *load, double torque, double dt)
 {
     double mass = mass_along(model), inertia = shell_inertia(model);
-    double arm = load->height - model->setup.offset_normal,
-           limit = model->setup.face_friction * load->face_force;
+    double arm = load->height, limit = model->setup.face_friction * load->face_force;
     double free_gain = model->setup.gravity * dt, free_turn = torque / inertia * dt;
     double before = state->velocity - arm * state->shell_rate;
     double mobility = 1.0 / mass + arm * arm / inertia;
@@ -76,11 +75,11 @@ static void rub_face(const struct oblique_model *model, struct oblique_state *st
     double after = before + state->gain - arm * state->shell_gain, slip = 0.5 * (before + after);
     state->slip = after;
     state->face_loss = friction * slip * dt;
-    if (limit <= 0.0)
+    if (load->face_force <= 0.0)
         return;
     state->slid += numeric_absolute(slip) * dt;
     state->drift += arm * (state->shell_rate + 0.5 * state->shell_gain) * dt;
-    if (numeric_absolute(ends) <= limit && isnan(state->sticks_from))
+    if (limit > 0.0 && numeric_absolute(ends) <= limit && isnan(state->sticks_from))
         state->sticks_from = load->time;
 }
 
@@ -133,7 +132,7 @@ static void rub_head(const struct oblique_model *model, struct oblique_state *st
     double friction = model->setup.head_friction * dt, lost = 0.0;
     for (size_t i = 0; i < rings; i++) {
         state->inner[i] = rate[i] - torque[i] * inverse[i] * dt;
-        state->most[i] = friction * load->push[i] * shear->inner_radius[i] * shear->slip_weight[i];
+        state->most[i] = friction * load->push[i] * shear->head_radius[i] * shear->slip_weight[i];
     }
     double after = head_rate(model, state, model->setup.offset_along * load->head_force * dt);
     state->head_gain = after - state->head_rate;
@@ -155,9 +154,9 @@ void oblique_act(const struct oblique_model *model, struct oblique_state *state,
     rub_face(model, state, load, torque, dt);
     if (model->shear.rings > 0)
         rub_head(model, state, load, dt);
-    double arm = load->height - model->setup.offset_normal;
     state->impulse += state->friction * dt;
-    state->angular_impulse += (state->friction * arm - model->setup.offset_along * load->head_force) * dt;
+    state->angular_impulse +=
+        (state->friction * load->height - model->setup.offset_along * load->head_force) * dt;
 }
 
 /* --- motion --- */

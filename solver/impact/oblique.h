@@ -20,27 +20,28 @@
  * Between shell and face that is one contact, as a flattened patch slides as one; between liner and head one
  * a ring, bounded by friction x push of the ring x mean speed over its azimuths.
  *
- * The arm of friction on the shell is the height of the centre of gravity over the face: the same in the
- * force's moment and in the velocity of the contact, so that no work is lost.
+ * The arm of friction on the shell is the height of the common centre of the spheres over the face: the same
+ * in the force's moment and in the velocity of the contact, so that no work is lost.
  *
- * The head's centre of gravity lies `offset_along` t + `offset_normal` n from its centre. The force F of the
- * liner on the head, towards -n through the centre, turns the head by -offset_along F, and the centre moves
- * along n by offset_along x rate faster than the centre of gravity. That much of the rotation acts back on
- * the impact along the normal; friction does not.
+ * The head's centre of gravity lies `offset_along` t from its centre. The force F of the liner on the head,
+ * towards -n through the centre, turns the head by -offset_along F, and the centre moves along n by
+ * offset_along x rate faster than the centre of gravity. That much of the rotation acts back on the impact
+ * along the normal; friction does not. An offset along n, by which slowing the head along the face would turn
+ * it, is left out.
  */
 
 struct oblique_setup {
-    int active;                         /* 0: nothing here is computed */
-    double speed;                       /* of the head along the face at first touch [m/s], 0 or more */
-    double gravity;                     /* component along the face, that speeds the head up [m/s2] */
-    double face_friction;               /* of shell on face */
-    double head_friction;               /* of liner on head */
-    double head_mass, helmet_mass;      /* [kg] */
-    double head_inertia;                /* about the axis of rotation [kg m2] */
-    double shell_inertia;               /* the same, of the helmet without the foam on the rings */
-    double offset_along, offset_normal; /* [m] */
-    double helmet_inertia; /* of the whole helmet about the axis [kg m2]; NaN: from its geometry */
-    double axis[3];        /* n x t on the head, SAE J211-1 axes: forward, right, down */
+    int active;                    /* 0: nothing here is computed */
+    double speed;                  /* of the head along the face at first touch [m/s], 0 or more */
+    double gravity;                /* component along the face, that speeds the head up [m/s2] */
+    double face_friction;          /* of shell on face */
+    double head_friction;          /* of liner on head */
+    double head_mass, helmet_mass; /* [kg] */
+    double head_inertia;           /* about the axis of rotation [kg m2] */
+    double shell_inertia;          /* the same, of the helmet without the foam on the rings */
+    double offset_along;           /* [m] */
+    double helmet_inertia;         /* of the whole helmet about the axis [kg m2]; NaN: from its geometry */
+    double axis[3];                /* n x t on the head, SAE J211-1 axes: forward, right, down */
 };
 
 struct oblique_model {

@@ -31,6 +31,7 @@ static void take_liner(const struct columns_setup *helmet, struct shear_setup *l
                                   .phi_max = helmet->phi_max,
                                   .outer_radius = helmet->outer_radius,
                                   .cell = shear_cell,
+                                  .mismatch = helmet->mismatch,
                                   .region_count = helmet->region_count,
                                   .slip_friction = helmet->layer_friction,
                                   .bond_friction = helmet->loose ? helmet->bond_friction : INFINITY};
@@ -40,6 +41,7 @@ static void take_liner(const struct columns_setup *helmet, struct shear_setup *l
             (struct shear_region){.share = region->share,
                                   .layer_count = region->layer_count,
                                   .layers = region->layers,
+                                  .room = region->comfort_thickness + region->gap,
                                   .inner_mass = region->comfort_thickness * region->comfort_density};
     }
 }

@@ -144,6 +144,9 @@ static void measure_rotation(const struct history *history, const struct oblique
     metrics[METRIC_bric] = metrics_bric(axes);
     metrics[METRIC_tangential_force] = largest_size(channel[PULSE_tangential_force], count);
     metrics[METRIC_tangential_impulse] = fabs(impulse);
+    metrics[METRIC_velocity_change] = NAN; /* the integral of a resultant is none */
+    if (oblique->speed == 0.0)
+        return;
     metrics[METRIC_sliding] = 1e3 * history->slid;
     metrics[METRIC_rolls_from] = 1e3 * history->sticks_from;
     metrics[METRIC_drift] = 1e3 * history->drift;

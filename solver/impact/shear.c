@@ -90,18 +90,21 @@ static double solid_angle(const struct shear_setup *setup, size_t i)
     return 2.0 * pi * (numeric_cos(from) - numeric_cos(to));
 }
 
-/* Thickness of the foam on a ring, the mean of its regions; 0 where there is none. */
-static double ring_thickness(const struct shear_setup *setup, size_t i)
+/* Thickness of the foam on a ring and room inside it, the means of its regions; 0 where there is none. */
+static double ring_thickness(const struct shear_setup *setup, size_t i, double *room)
 {
     double thickness = 0.0, all = 0.0;
+    *room = 0.0;
     for (size_t k = 0; k < setup->region_count; k++) {
         const struct shear_region *region = &setup->regions[k];
         double share = region->share[i];
         if (share <= least_share || region->layer_count == 0)
             continue;
         thickness += share * liner_thickness(region->layers, region->layer_count);
+        *room += share * region->room;
         all += share;
     }
+    *room = all > 0.0 ? *room / all : 0.0;
     return all > 0.0 ? thickness / all : 0.0;
 }
 
@@ -155,9 +158,10 @@ static double longest_step(const struct shear_model *model)
 static void fill_rings(const struct shear_setup *setup, struct shear_model *model)
 {
     for (size_t i = 0; i < setup->rings; i++) {
-        double thickness = ring_thickness(setup, i);
-        model->slip_weight[i] = shear_slip_weight(ring_angle(setup, i));
-        model->inner_radius[i] = setup->outer_radius - thickness;
+        double room, thickness = ring_thickness(setup, i, &room), phi = ring_angle(setup, i);
+        model->slip_weight[i] = shear_slip_weight(phi);
+        model->head_radius[i] =
+            setup->outer_radius - thickness - room - setup->mismatch * (1.0 - numeric_cos(phi));
         for (size_t j = 0; j < model->rows && thickness > 0.0; j++)
             fill_cell(setup, model, j, i, thickness);
     }
@@ -171,9 +175,9 @@ static void invert(size_t count, const double *values, double *inverse)
 
 enum status shear_model_make(const struct shear_setup *setup, struct shear_model *model)
 {
-    double thickest = 0.0;
+    double thickest = 0.0, room;
     for (size_t i = 0; i < setup->rings; i++)
-        thickest = fmax(thickest, ring_thickness(setup, i));
+        thickest = fmax(thickest, ring_thickness(setup, i, &room));
     *model = (struct shear_model){.rings = setup->rings, .rows = (size_t)ceil(thickest / setup->cell)};
     if (model->rows < SHEAR_LEAST_ROWS)
         model->rows = SHEAR_LEAST_ROWS;
@@ -190,7 +194,7 @@ enum status shear_model_make(const struct shear_setup *setup, struct shear_model
     model->inertia = next;
     model->inverse = next + cells + model->rings;
     model->slip_weight = model->inverse + cells + model->rings;
-    model->inner_radius = model->slip_weight + model->rings;
+    model->head_radius = model->slip_weight + model->rings;
     fill_rings(setup, model);
     invert(cells, model->stiffness, model->compliance);
     invert(cells + model->rings, model->inertia, model->inverse);

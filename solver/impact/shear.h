@@ -32,6 +32,7 @@ struct shear_region {
     size_t layer_count;  /* from the shell to the head */
     const struct liner_layer *layers;
     double inner_mass; /* of padding on the inner face [kg/m2] */
+    double room;       /* between foam and head: padding and gap [m] */
 };
 
 struct shear_setup {
@@ -39,6 +40,7 @@ struct shear_setup {
     double phi_max;      /* [rad] of the last ring */
     double outer_radius; /* of the liner [m] */
     double cell;         /* [m] at most */
+    double mismatch;     /* [m] by which the room grows with 1 - cos phi */
     size_t region_count;
     struct shear_region regions[SHEAR_REGIONS];
     double slip_friction; /* between layers; INFINITY: one piece */
@@ -47,16 +49,16 @@ struct shear_setup {
 
 struct shear_model {
     size_t rings, rows;
-    double *slip_weight;  /* (rings) (2/pi) E(sin^2 phi) */
-    double *inner_radius; /* (rings) [m] */
-    double *stiffness;    /* cells [N m/rad] */
-    double *strength;     /* cells: torque at the shear strength [N m] */
-    double *base;         /* cells: torque at half the plateau [N m] */
-    double *by_push;      /* cells: torque by push of the head [N m/N] */
-    double *by_friction;  /* cells: the same of a border that slips; INFINITY for none */
-    double *compliance;   /* cells: 1/stiffness; 0 where there is no foam */
-    double *inertia;      /* nodes [kg m2] */
-    double *inverse;      /* nodes: 1/inertia; 0 where there is none */
+    double *slip_weight; /* (rings) (2/pi) E(sin^2 phi) */
+    double *head_radius; /* (rings) of the head's surface [m] */
+    double *stiffness;   /* cells [N m/rad] */
+    double *strength;    /* cells: torque at the shear strength [N m] */
+    double *base;        /* cells: torque at half the plateau [N m] */
+    double *by_push;     /* cells: torque by push of the head [N m/N] */
+    double *by_friction; /* cells: the same of a border that slips; INFINITY for none */
+    double *compliance;  /* cells: 1/stiffness; 0 where there is no foam */
+    double *inertia;     /* nodes [kg m2] */
+    double *inverse;     /* nodes: 1/inertia; 0 where there is none */
     double *memory;
     double step; /* longest stable step [s]; INFINITY without foam */
     double mass; /* of foam and padding [kg] */

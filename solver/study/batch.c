@@ -634,6 +634,13 @@ static int say_aside(const struct hit_result *hit, const void *about, char *rema
     return fabs(hit->aside) > far_aside;
 }
 
+static int say_rotation(const struct hit_result *hit, const void *about, char *remark, size_t size)
+{
+    (void)about;
+    snprintf(remark, size, "%s", "");
+    return hit->angle > 0.0;
+}
+
 static int say_drift(const struct hit_result *hit, const void *about, char *remark, size_t size)
 {
     (void)about;
@@ -751,7 +758,12 @@ static enum status warn(struct case_result *result)
         {say_one_sided, "support one-sided above 15 %, which a body of revolution evens out"},
         {say_one_bound, "one bound at openings is not known, as it could not be solved"},
         {say_border, "border of the foam in the loaded zone, which a body of revolution spreads over rings"},
-        {say_aside, "the centre of gravity lies aside of the plane of motion, which is not computed"},
+        {say_aside,
+         "the centre of gravity lies off the plane of motion or along the site's normal, and that part is "
+         "not computed"},
+        {say_rotation,
+         "the head turns too freely in the helmet: compare layouts by rotation, rely on no level of "
+         "it (README, how far to trust it)"},
         {say_drift, "the contact drifts over the helmet by more than 30 mm, while the liner is that of the "
                     "site throughout"},
         {say_slid, "layers slid over each other by more than 10 mm, where their contact is not to be relied "

@@ -40,6 +40,12 @@ int judge_ended(const struct impact_output *output)
     return !moving;
 }
 
+/* Whether a metric follows from the headform's moment of inertia. */
+static int is_rotational(enum metric metric)
+{
+    return metric == METRIC_peak_rot_acc || metric == METRIC_peak_rot_vel || metric == METRIC_bric;
+}
+
 /* Smallest margin over the limits of an impact, INFINITY without any. */
 static double least_margin(const struct case_file *file, const struct case_impact *impact,
                            const struct impact_output *output)
@@ -49,6 +55,8 @@ static double least_margin(const struct case_file *file, const struct case_impac
         const double *limit = limits_of(file, impact, test);
         for (int metric = 0; metric < METRIC_COUNT; metric++) {
             double margin = (limit[metric] - output->metrics[metric]) / limit[metric];
+            if (file->headform.inertia_assumed && is_rotational((enum metric)metric))
+                continue; /* decides nothing */
             least = margin < least ? margin : least;
         }
     }
@@ -61,12 +69,6 @@ int judge_governs(const struct case_file *file, const struct case_impact *impact
     double margins[] = {least_margin(file, impact, other), least_margin(file, impact, first)};
     return margins[0] < margins[1] ||
            (margins[0] == margins[1] && other->metrics[METRIC_peak] > first->metrics[METRIC_peak]);
-}
-
-/* Whether a metric follows from the headform's moment of inertia. */
-static int is_rotational(enum metric metric)
-{
-    return metric == METRIC_peak_rot_acc || metric == METRIC_peak_rot_vel || metric == METRIC_bric;
 }
 
 /* What a metric of a hit decides about a limit. */
@@ -99,11 +101,16 @@ static void name_test(const struct case_test *test, struct judgement *judgement)
     snprintf(judgement->source, sizeof judgement->source, "%s", test->source);
 }
 
+/* Whether a metric is of the motion along the face. */
+static int is_along(enum metric metric)
+{
+    return metric == METRIC_tangential_force || metric == METRIC_tangential_impulse || is_rotational(metric);
+}
+
 /* A limit on rotation or friction says nothing of an impact square on. */
 static int applies(const struct hit_result *hit, enum metric metric)
 {
-    int along = metric == METRIC_tangential_force || metric == METRIC_tangential_impulse;
-    return !(along || is_rotational(metric)) || isfinite(hit->head_inertia);
+    return !is_along(metric) || isfinite(hit->head_inertia);
 }
 
 static void take_limits(const struct case_file *file, const double *limit, const struct case_test *test,
@@ -159,12 +166,27 @@ static double past_best(const struct layer_output *layer)
     return layer->crush_fraction - layer->best_strain;
 }
 
+/* Whether the limit nearest to its end, or every one, is on rotation or on friction along the face, of which
+ * the crush of the foam says nothing. */
+static int turning_decides(const struct hit_result *hit)
+{
+    const struct judgement *worst = NULL;
+    size_t others = 0;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        others += !is_along(one->metric);
+        if (!isnan(one->margin) && (!worst || one->margin < worst->margin))
+            worst = one;
+    }
+    return hit->judgement_count > 0 && (others == 0 || (worst && is_along(worst->metric)));
+}
+
 /* A layer past the strain of its best efficiency bottoms out: the worst of them is named. If none is, the
  * stack is too stiff, and the layer that leaves most of its useful stroke unused is named. */
 static void say_why(struct hit_result *hit)
 {
     const struct layer_output *worst = NULL, *idle = NULL;
-    if (!judge_ended(&hit->output))
+    if (turning_decides(hit) || !judge_ended(&hit->output))
         return;
     for (size_t i = 0; i < hit->output.layer_count; i++) {
         const struct layer_output *layer = &hit->output.layers[i];

@@ -48,8 +48,7 @@ void rotation_setup(const struct case_file *file, const struct case_impact *impa
     *setup = (struct oblique_setup){.active = impact->angle > 0.0,
                                     .speed = impact->speed[0] * sine,
                                     .gravity = gravity * sine,
-                                    .face_friction = impact->anvil.friction,
-                                    .offset_normal = dot(head->cg_offset, normal)};
+                                    .face_friction = impact->anvil.friction};
     if (setup->active) {
         rotation_direction(impact->towards, towards);
         across(towards, normal, along);
@@ -58,7 +57,8 @@ void rotation_setup(const struct case_file *file, const struct case_impact *impa
     }
     cross(normal, along, setup->axis);
     setup->offset_along = dot(head->cg_offset, along);
-    *aside = dot(head->cg_offset, setup->axis);
+    double across_plane = dot(head->cg_offset, setup->axis), deep = dot(head->cg_offset, normal);
+    *aside = impact->angle > 0.0 ? sqrt(across_plane * across_plane + deep * deep) : 0.0;
     for (int i = 0; i < 3; i++) {
         double square = setup->axis[i] * setup->axis[i];
         setup->head_inertia += square * head->inertia[i];

@@ -15,7 +15,8 @@ void rotation_direction(const double angles[2], double unit[3]);
 /* What one impact gives the solver: speed and gravity along the face, friction, inertia about the axis,
  * offset of the centre of gravity, axis. Oblique: the motion lies in the plane of the site's normal and
  * `towards`. Square on with an offset: in the plane of normal and offset. Square on without: not active.
- * `aside` gets the part of the offset across that plane [m], which is not computed. */
+ * `aside` gets the part of the offset that is not computed [m]: of an oblique impact, across that plane and
+ * along the normal. */
 void rotation_setup(const struct case_file *file, const struct case_impact *impact, double gravity,
                     struct oblique_setup *setup, double *aside);
 

@@ -54,6 +54,30 @@ static void expect_stacks(const struct case_file *size, double layer, double com
     }
 }
 
+/* Moments of inertia given for the case's head are not those of another: of an ellipsoid, and assumed, unless
+ * the size gives its own. */
+Test(sizes, inertia_is_of_its_own_head)
+{
+    struct case_file file;
+    cases_load_text(
+        "headform: {size: J, inertia: [0.02 kg m2, 0.023 kg m2, 0.021 kg m2]}\n" SHELL PAD LINER DROP
+        "sizes:\n"
+        "  S: {headform.size: E, take_up: comfort}\n"
+        "  M: {comfort.gap: 7 mm}\n"
+        "  T: {headform.size: E, headform.inertia: [0.01 kg m2, 0.01 kg m2, 0.01 kg m2], take_up: "
+        "comfort}\n",
+        &file);
+    cr_assert_eq(file.size_count, 3);
+    cr_expect_eq(file.sizes[0].headform.inertia_assumed, 1);
+    cr_expect_float_eq(file.sizes[0].headform.inertia[2], 4.1 * (0.0957 * 0.0957 + 0.0756 * 0.0756) / 5,
+                       1e-6);
+    cr_expect_eq(file.sizes[1].headform.inertia_assumed, 0);
+    cr_expect_eq(file.sizes[1].headform.inertia[1], 0.023);
+    cr_expect_eq(file.sizes[2].headform.inertia_assumed, 0);
+    cr_expect_eq(file.sizes[2].headform.inertia[1], 0.01);
+    case_free(&file);
+}
+
 Test(sizes, take_up_by_hand)
 {
     struct case_file file;
