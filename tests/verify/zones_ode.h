@@ -185,8 +185,7 @@ static inline struct zones_ode_answer zones_ode_law(const struct zones_ode *ode,
     slope->hoop = to[2];
     double stiff = y.yield / factor * p->rate_gain / log(10) / (p->rate_time * rate);
     double more = flows[0] || flows[1] || flows[2] ? fmax(stiff - modulus, 0) : 0;
-    return (struct zones_ode_answer){twin_gas(p, crushed),
-                                     modulus + twin_gas_slope(p, crushed) + more};
+    return (struct zones_ode_answer){twin_gas(p, crushed), modulus + twin_gas_slope(p, crushed) + more};
 }
 
 /* Viscous pressure of a zone that shrinks by `rate` of its volume. L: area over the longest diagonal. */
