@@ -12,10 +12,12 @@
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
+#include "solver/cli/summary_rotation.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/impact/anvil.h"
 #include "solver/study/batch.h"
+#include "solver/study/rotation.h"
 
 /*
  * `check`: what the program has understood of a case, before anything is solved: every stack closed, masses,
@@ -201,17 +203,29 @@ static int wider(int width, const char *text)
 static struct widths impact_widths(const struct case_file *file)
 {
     struct widths widths = {4, region_width(file), 5};
+    char anvil[ANVIL_WORDS];
     for (size_t i = 0; i < file->impact_count; i++) {
         widths.site = wider(widths.site, file->impacts[i].site);
-        widths.anvil = wider(widths.anvil, file->impacts[i].anvil.name);
+        widths.anvil =
+            wider(widths.anvil, anvil_words(file->impacts[i].anvil.name, file->impacts[i].angle, anvil));
     }
     return widths;
+}
+
+/* What only a face at an angle has: where it moves over the head, and friction on both sides. */
+static void print_slide(const struct case_file *file, const struct case_impact *impact)
+{
+    char heading[SUMMARY_HEADING];
+    if (impact->angle > 0)
+        say("       face at %.4g deg, towards %s; friction %.4g of shell on face, %.4g of liner on head\n",
+            impact->angle / degree, summary_heading(impact->towards, heading), impact->anvil.friction,
+            rotation_head_friction(file, impact));
 }
 
 static void print_impact(const struct case_file *file, const struct case_impact *impact, const char *why,
                          struct widths widths)
 {
-    char edge[32] = "none", speeds[256], direction[32] = "-", radius[32] = "-";
+    char edge[32] = "none", speeds[256], direction[32] = "-", radius[32] = "-", anvil[ANVIL_WORDS];
     const char *region = region_name(file, impact);
     struct stack_site site;
     stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
@@ -225,7 +239,8 @@ static void print_impact(const struct case_file *file, const struct case_impact 
                  impact->azimuth / degree);
     say("  %3d  %-*s  %9s  %-*s  %7s  %10s  %-*s  %8.4g degC  %s\n", impact->number, widths.site,
         impact->site, direction, widths.region, region ? region : "-", edge, radius, widths.anvil,
-        impact->anvil.name, impact->temperature, speeds);
+        anvil_words(impact->anvil.name, impact->angle, anvil), impact->temperature, speeds);
+    print_slide(file, impact);
     if (why[0])
         say("       not computed: %s\n", why);
 }
@@ -440,6 +455,16 @@ static json_t *volumes_object(const struct stack_masses *masses)
                      number(1e6 * masses->liner_volume), "comfort", number(1e6 * masses->comfort_volume));
 }
 
+/* Of a face at an angle, with the names of `run`; null for a square impact. */
+static json_t *slide_object(const struct case_file *file, const struct case_impact *impact)
+{
+    if (!(impact->angle > 0))
+        return json_null();
+    return json_pack("{s:[o, o], s:o, s:o}", "towards_deg", number(impact->towards[0] / degree),
+                     number(impact->towards[1] / degree), "face_friction", number(impact->anvil.friction),
+                     "head_friction", number(rotation_head_friction(file, impact)));
+}
+
 static json_t *impact_object(const struct case_file *file, const struct case_impact *impact, const char *why)
 {
     json_t *speeds = json_array();
@@ -451,13 +476,13 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
         stack_site(file, impact->region, impact->elevation, impact->azimuth, &site);
         distance = edge_distance(file, impact, &site);
     }
-    return json_pack("{s:i, s:s?, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:f, s:o, s:s?}", "impact",
+    return json_pack("{s:i, s:s?, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:o, s:f, s:o, s:s?}", "impact",
                      impact->number, "size", file->size[0] ? file->size : NULL, "site", impact->site,
                      "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
                      "region", region_name(file, impact), "edge_distance_mm", number(1e3 * distance),
                      "head_radius_mm", number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
-                     impact->angle / degree, "temperature_C", impact->temperature, "speeds_m_s", speeds,
-                     "not_computed", why[0] ? why : NULL);
+                     impact->angle / degree, "oblique", slide_object(file, impact), "temperature_C",
+                     impact->temperature, "speeds_m_s", speeds, "not_computed", why[0] ? why : NULL);
 }
 
 static json_t *foams_object(const struct case_file *file, const struct registry *registry)

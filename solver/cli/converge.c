@@ -16,6 +16,7 @@
 #include "solver/cli/summary.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
+#include "solver/impact/anvil.h"
 #include "solver/study/batch.h"
 #include "solver/study/convergence.h"
 
@@ -205,12 +206,13 @@ static void add_row(struct table *table, const struct study *study, size_t hit, 
     double values[MESHES];
     struct convergence got = judge(study, hit, metric, values);
     int decimals = metric == METRIC_peak ? 1 : 0;
-    char name[64], number[SUMMARY_HIT];
+    char name[ANVIL_WORDS], number[SUMMARY_HIT], anvil[ANVIL_WORDS];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(&study->results[0], of, number));
     table_text(table, STYLE_PLAIN, "%s", of->size);
     table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->site, name, sizeof name));
-    table_text(table, STYLE_PLAIN, "%s", terminal_clean(of->anvil, name, sizeof name));
+    table_text(table, STYLE_PLAIN, "%s",
+               terminal_clean(anvil_words(of->anvil, of->angle, anvil), name, sizeof name));
     table_number(table, of->speed, 2);
     table_text(table, STYLE_PLAIN, "%s", metric == METRIC_peak ? "peak g" : "HIC");
     for (int m = 0; m < MESHES; m++)

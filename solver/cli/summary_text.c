@@ -8,6 +8,7 @@
 #include "solver/cli/summary_rotation.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
+#include "solver/impact/anvil.h"
 #include "solver/study/judge.h"
 
 enum { LINE = 1024 };
@@ -99,12 +100,13 @@ static int in_place(const struct hit_result *hit)
 
 static void add_row(struct table *table, const struct case_result *result, const struct hit_result *hit)
 {
-    char name[SUMMARY_HIT];
+    char name[SUMMARY_HIT], anvil[ANVIL_WORDS];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
     table_text(table, STYLE_PLAIN, "%s", hit->size);
     table_text(table, STYLE_PLAIN, "%s", hit->site[0] ? hit->site : "-");
-    table_text(table, STYLE_PLAIN, "%s%s", hit->anvil[0] ? hit->anvil : "-", in_place(hit) ? "*" : "");
+    table_text(table, STYLE_PLAIN, "%s%s", hit->anvil[0] ? anvil_words(hit->anvil, hit->angle, anvil) : "-",
+               in_place(hit) ? "*" : "");
     table_number(table, hit->speed, 2);
     table_number(table, hit->temperature, 0);
     if (hit->status == HIT_COMPUTED) {

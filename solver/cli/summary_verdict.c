@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "solver/cli/terminal.h"
+#include "solver/impact/anvil.h"
 
 /* The sentence for a result with a worst hit: "HIC 2510 against 2400, on size L at crown, flat, 7.50 m/s,
  * 23 degC". */
@@ -14,7 +15,7 @@ static void print_worst(const struct case_result *result)
     enum metric metric = (enum metric)result->worst_metric;
     const struct judgement *worst = summary_worst(hit);
     const char *unit = metric_table[metric].unit;
-    char site[SUMMARY_LABEL], anvil[SUMMARY_LABEL];
+    char site[SUMMARY_LABEL], anvil[SUMMARY_LABEL], words[ANVIL_WORDS];
     terminal_print(stdout, STYLE_PLAIN, "; least margin %.1f %%: %s %.*f", 100 * result->worst_margin,
                    metric == METRIC_peak ? "peak" : summary_metric_word(metric), summary_decimals(metric),
                    hit->output.metrics[metric]);
@@ -25,7 +26,8 @@ static void print_worst(const struct case_result *result)
         terminal_print(stdout, STYLE_PLAIN, " on size %s", terminal_clean(hit->size, site, sizeof site));
     terminal_print(stdout, STYLE_PLAIN, " at %s, %s, %.2f m/s, %.0f degC",
                    terminal_clean(hit->site, site, sizeof site),
-                   terminal_clean(hit->anvil, anvil, sizeof anvil), hit->speed, hit->temperature);
+                   terminal_clean(anvil_words(hit->anvil, hit->angle, words), anvil, sizeof anvil),
+                   hit->speed, hit->temperature);
     if (hit->why[0])
         terminal_print(stdout, STYLE_PLAIN, ", %s (%s, layer %d)", hit->why,
                        terminal_clean(hit->why_region, site, sizeof site), hit->why_layer);

@@ -1,6 +1,7 @@
 #include "solver/impact/anvil.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "solver/base/numeric.h"
@@ -60,6 +61,17 @@ const struct anvil_info *anvil_find(const char *name)
             return &anvil_table[i];
     }
     return NULL;
+}
+
+const char *anvil_words(const char *name, double angle, char words[ANVIL_WORDS])
+{
+    const struct anvil_info *info = anvil_find(name);
+    double own = info ? info->angle : 0;
+    if (fabs(angle - own) > 1e-6)
+        snprintf(words, ANVIL_WORDS, "%.47s %.4g deg", name, angle * (180 / pi));
+    else
+        snprintf(words, ANVIL_WORDS, "%.47s", name);
+    return words;
 }
 
 enum anvil_shape anvil_shape_find(const char *word)

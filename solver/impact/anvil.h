@@ -58,6 +58,12 @@ extern const struct anvil_info anvil_table[ANVIL_COUNT];
 /* The anvil of a name ("curbstone" is the kerbstone); NULL when there is none. */
 const struct anvil_info *anvil_find(const char *name);
 
+/* What an anvil is called where it is struck at `angle` [rad]: its name, and the angle behind it where that
+ * is not the named anvil's own, "flat 30 deg"; an anvil that has no row in the table is square on of its own.
+ */
+enum { ANVIL_WORDS = 80 };
+const char *anvil_words(const char *name, double angle, char words[ANVIL_WORDS]);
+
 /* Shape of a word of `anvil: {shape: ...}`: "flat", "hemisphere", ...; ANVIL_SHAPE_COUNT when there is none.
  */
 enum anvil_shape anvil_shape_find(const char *word);

@@ -5,6 +5,29 @@
 
 #include "solver/impact/anvil.h"
 
+static void expect_words(const char *name, double degrees, const char *want)
+{
+    char words[ANVIL_WORDS];
+    cr_expect_str_eq(anvil_words(name, degrees * 3.14159265358979323846 / 180, words), want);
+}
+
+/* The angle stands where the name does not tell it; one that passed through degrees is still the anvil's. */
+Test(anvil, words)
+{
+    expect_words("flat", 0, "flat");
+    expect_words("flat", 30, "flat 30 deg");
+    expect_words("kerbstone", 12.5, "kerbstone 12.5 deg");
+    expect_words("abrasive-45", 45, "abrasive-45");
+    expect_words("abrasive-45", 45 * (1 + 1e-15), "abrasive-45");
+    expect_words("bars-15-from-vertical", 75, "bars-15-from-vertical");
+    expect_words("own flat", 0, "own flat");
+    expect_words("own flat", 45, "own flat 45 deg");
+    expect_words("flat", NAN, "flat");
+    expect_words("", 0, "");
+    expect_words("a name of a file that is as long as a name can be", 89.25,
+                 "a name of a file that is as long as a name can  89.25 deg");
+}
+
 static double even(unsigned *seed, double low, double high)
 {
     return low + (high - low) * rand_r(seed) / RAND_MAX;
