@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "solver/base/memory.h"
 
@@ -16,6 +17,43 @@ const char *verdict_text(enum verdict verdict)
 #undef VERDICT_TEXT
     };
     return texts[verdict];
+}
+
+/* Equal, or both without a value. */
+static int same_number(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+/* Angles [rad] that passed through a file in degrees differ in the last bits. */
+static int same_angle(double a, double b)
+{
+    return same_number(a, b) || fabs(a - b) < 1e-9;
+}
+
+int hit_same_setting(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->hit == b->hit && strcmp(a->size, b->size) == 0 && strcmp(a->site, b->site) == 0 &&
+           strcmp(a->anvil, b->anvil) == 0 && same_angle(a->angle, b->angle) &&
+           same_angle(a->towards[0], b->towards[0]) && same_angle(a->towards[1], b->towards[1]) &&
+           same_number(a->face_friction, b->face_friction) && same_number(a->head_friction, b->head_friction);
+}
+
+int hit_same_conditions(const struct hit_result *a, const struct hit_result *b)
+{
+    return a->speed == b->speed && a->temperature == b->temperature && hit_same_setting(a, b);
+}
+
+const struct hit_result *hit_counterpart(const struct case_result *result, const struct hit_result *as)
+{
+    const struct hit_result *found = NULL;
+    for (size_t i = 0; i < result->hit_count; i++) {
+        const struct hit_result *hit = &result->hits[i];
+        int better = !found || (hit->impact == as->impact && found->impact != as->impact);
+        if (better && hit_same_conditions(hit, as))
+            found = hit;
+    }
+    return found;
 }
 
 static void list_free(char **list, size_t count)

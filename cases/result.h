@@ -149,6 +149,18 @@ struct case_result {
     char isa[8];
 };
 
+/* Whether two hits strike the same place in the same way, whatever the speed and the temperature: size, site,
+ * anvil, angle and `towards` (to 1e-9 rad, as files keep degrees; none equals none), friction on face and
+ * head, number of the hit. */
+int hit_same_setting(const struct hit_result *a, const struct hit_result *b);
+
+/* The same setting, speed and temperature. Numbers of impacts do not count. */
+int hit_same_conditions(const struct hit_result *a, const struct hit_result *b);
+
+/* The hit of a result under the conditions of `as`: of several that of the same impact number, else the
+ * first; NULL when there is none. */
+const struct hit_result *hit_counterpart(const struct case_result *result, const struct hit_result *as);
+
 /* Releases the arrays and zeroes; {0} is allowed. */
 void hit_rings_free(struct hit_rings *rings);
 

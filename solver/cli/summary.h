@@ -58,7 +58,7 @@ enum status summary_print(const struct case_result *results, size_t count, int a
 void summary_verdicts(const struct case_result *results, size_t count);
 
 /* Results against the first of them, hit by hit in the order of their tables (`all`: every hit): differences
- * in g, %, mass. On standard output. STATUS_MEMORY. */
+ * in g, %, mass, and below them in rotation where there is any. On standard output. STATUS_MEMORY. */
 enum status summary_compare(const struct case_result *results, size_t count, int all);
 
 /* What changed from an earlier result of the same file: the hits that differ, or that none does; nothing
