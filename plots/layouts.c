@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "solver/impact/anvil.h"
+
 static const char *file_of(const struct case_result *result)
 {
     const char *file = result->file ? result->file : "", *slash = strrchr(file, '/');
@@ -106,8 +108,7 @@ static const struct hit_result *governing(const struct case_result *results, siz
 
 int layouts_same(const struct hit_result *a, const struct hit_result *b)
 {
-    return a->impact == b->impact && a->hit == b->hit && strcmp(a->size, b->size) == 0 &&
-           strcmp(a->site, b->site) == 0 && strcmp(a->anvil, b->anvil) == 0;
+    return a->impact == b->impact && hit_same_setting(a, b);
 }
 
 static const struct hit_result *same_hit(const struct case_result *result, const struct hit_result *as)
@@ -148,11 +149,13 @@ const struct hit_result *layouts_pick(const struct case_result *results, size_t 
 
 void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
 {
+    char anvil[ANVIL_WORDS];
     int at = snprintf(text, LAYOUT_TEXT, "Impact %d", hit->impact);
     if (hit->hit > 1)
         at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", hit %d", hit->hit);
     at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ": %.40s%s%.40s, %.3g m/s", hit->site,
-                   hit->site[0] && hit->anvil[0] ? " on " : "", hit->anvil, hit->speed);
+                   hit->site[0] && hit->anvil[0] ? " on " : "", anvil_words(hit->anvil, hit->angle, anvil),
+                   hit->speed);
     if (isfinite(hit->temperature))
         at += snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", %.3g °C", hit->temperature);
     if (hit->size[0])

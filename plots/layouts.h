@@ -23,15 +23,16 @@ struct layout {
 };
 
 /* Fills (count) layouts, count <= LAYOUTS_MOST. The governing hit has the smallest margin of all layouts;
- * where nothing has a limit, the largest peak of the first layout. The others show the hit of the same
- * number, size, site and anvil. Returns the governing hit, NULL when no layout has a computed one. */
+ * where nothing has a limit, the largest peak of the first layout. The others show the
+ * same hit (layouts_same). Returns the governing hit, NULL when no layout has a computed one. */
 const struct hit_result *layouts_pick(const struct case_result *results, size_t count,
                                       struct layout *layouts);
 
-/* Whether two hits of different layouts are the same one: number, hit, size, site and anvil. */
+/* Whether two hits of different layouts are the same one: of one number, in the same setting
+ * (cases/result); speed and temperature may differ. */
 int layouts_same(const struct hit_result *a, const struct hit_result *b);
 
-/* "Impact 6, front on hemisphere, 7.5 m/s, -20 °C". */
+/* "Impact 6: front on flat 30 deg, 7.5 m/s, -20 °C". */
 void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT]);
 
 /* Judgement of a metric with the smallest margin in a hit; NULL when it has none with a limit. */

@@ -6,6 +6,9 @@
 #include <string.h>
 
 #include "plots/style.h"
+#include "solver/impact/anvil.h"
+
+enum { NAME_MOST = 44 }; /* letters of the name of a row */
 
 /* A row: one hit, as the layout with the smallest margin has it. */
 struct row {
@@ -17,19 +20,6 @@ static double margin_of(const struct hit_result *hit)
 {
     const struct judgement *worst = hit && hit->status == HIT_COMPUTED ? layouts_worst(hit) : NULL;
     return worst ? worst->margin : (double)NAN;
-}
-
-/* The hit of a layout under the same conditions; NULL when it has none. */
-static const struct hit_result *same_hit(const struct layout *layout, const struct hit_result *as)
-{
-    for (size_t h = 0; h < layout->result->hit_count; h++) {
-        const struct hit_result *hit = &layout->result->hits[h];
-        if (hit->hit == as->hit && strcmp(hit->size, as->size) == 0 && strcmp(hit->site, as->site) == 0 &&
-            strcmp(hit->anvil, as->anvil) == 0 && hit->speed == as->speed &&
-            hit->temperature == as->temperature)
-            return hit;
-    }
-    return NULL;
 }
 
 /* Puts a hit in its place among the rows, the last of which falls out when there are enough. */
@@ -50,7 +40,7 @@ static void put_row(struct row rows[MARGINS_ROWS], size_t *count, struct row row
 static int is_known(const struct layout *layouts, size_t before, const struct hit_result *hit)
 {
     for (size_t i = 0; i < before; i++) {
-        if (!isnan(margin_of(same_hit(&layouts[i], hit))))
+        if (!isnan(margin_of(hit_counterpart(layouts[i].result, hit))))
             return 1;
     }
     return 0;
@@ -85,7 +75,7 @@ static size_t pick_rows(const struct layout *layouts, size_t count, struct row r
             if (isnan(row.margin) || is_known(layouts, i, hit))
                 continue;
             for (size_t k = i + 1; k < count; k++)
-                row.margin = fmin(row.margin, margin_of(same_hit(&layouts[k], hit)));
+                row.margin = fmin(row.margin, margin_of(hit_counterpart(layouts[k].result, hit)));
             put_row(rows, &found, row);
             ++*all;
         }
@@ -96,13 +86,13 @@ static size_t pick_rows(const struct layout *layouts, size_t count, struct row r
 /* "P, flat, 8.2 m/s, -20 °C", with the number of a hit behind the first and the size of a helmet. */
 static void condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
 {
-    char again[24] = "", size[24] = "";
+    char again[24] = "", size[24] = "", anvil[ANVIL_WORDS];
     if (hit->hit > 1)
         snprintf(again, sizeof again, ", hit %d", hit->hit);
     if (hit->size[0])
         snprintf(size, sizeof size, "%.20s: ", hit->size);
-    snprintf(text, LAYOUT_TEXT, "%s%.32s, %.32s, %.4g m/s, %.4g °C%s", size, hit->site, hit->anvil,
-             hit->speed, hit->temperature, again);
+    snprintf(text, LAYOUT_TEXT, "%s%.32s, %.32s, %.4g m/s, %.4g °C%s", size, hit->site,
+             anvil_words(hit->anvil, hit->angle, anvil), hit->speed, hit->temperature, again);
 }
 
 /* "HIC 3615 of 2880": the judgement that a bar stands for. */
@@ -141,7 +131,7 @@ static void add_bars(struct script *script, const struct layout *layouts, size_t
     double half = 0.36 / (double)count;
     for (size_t i = 0; i < row_count; i++) {
         for (size_t k = 0; k < count; k++) {
-            const struct hit_result *hit = same_hit(&layouts[k], rows[i].hit);
+            const struct hit_result *hit = hit_counterpart(layouts[k].result, rows[i].hit);
             if (isnan(margin_of(hit)))
                 continue;
             const struct judgement *worst = layouts_worst(hit);
@@ -188,12 +178,24 @@ static void add_lengths(struct script *script, const struct layout *layouts, siz
     script_add(script, "$bars << END_OF_BLOCK\n");
     for (size_t i = 0; i < row_count; i++) {
         for (size_t k = 0; k < count; k++) {
-            double margin = margin_of(same_hit(&layouts[k], rows[i].hit));
+            double margin = margin_of(hit_counterpart(layouts[k].result, rows[i].hit));
             if (!isnan(margin))
                 script_add(script, "0 %g %.7g\n", -(double)i - 0.2 * (double)k, 100 * margin);
         }
     }
     script_add(script, "END_OF_BLOCK\nplot $bars using 1:2:3:(0) with vectors nohead notitle\n");
+}
+
+/* Where the axis begins, of the picture's width: behind the longest name of a row, 0.0085 a letter. */
+static double left_of(const struct row *rows, size_t row_count)
+{
+    size_t longest = 0;
+    for (size_t i = 0; i < row_count; i++) {
+        char text[LAYOUT_TEXT];
+        condition(rows[i].hit, text);
+        longest = strlen(text) > longest ? strlen(text) : longest;
+    }
+    return fmax(0.33, 0.025 + 0.0085 * (double)(longest < NAME_MOST ? longest : NAME_MOST));
 }
 
 static void add_frame(struct script *script, const struct row *rows, size_t row_count, double low,
@@ -206,7 +208,7 @@ static void add_frame(struct script *script, const struct row *rows, size_t row_
         char text[LAYOUT_TEXT];
         condition(rows[i].hit, text);
         script_add(script, i ? ", " : "");
-        script_tic(script, text, 44);
+        script_tic(script, text, NAME_MOST);
         script_add(script, " %d", -(int)i);
     }
     script_add(script,
@@ -224,7 +226,7 @@ enum status margins_compose(struct script *script, const struct layout *layouts,
     double low = 0, high = 0;
     for (size_t i = 0; i < row_count; i++) {
         for (size_t k = 0; k < count; k++) {
-            double margin = 100 * margin_of(same_hit(&layouts[k], rows[i].hit));
+            double margin = 100 * margin_of(hit_counterpart(layouts[k].result, rows[i].hit));
             low = fmin(low, margin), high = fmax(high, margin);
         }
     }
@@ -248,8 +250,9 @@ enum status margins_compose(struct script *script, const struct layout *layouts,
         add_lengths(script, layouts, count, rows, row_count);
         return STATUS_OK;
     }
-    script_add(script, "set lmargin at screen 0.33\nset rmargin at screen %g\nset bmargin at screen %g\n",
-               count > 1 ? 0.735 : 0.685, 0.06 + 60.0 / (170 + 19 * (double)row_count));
+    script_add(script, "set lmargin at screen %g\nset rmargin at screen %g\nset bmargin at screen %g\n",
+               left_of(rows, row_count), count > 1 ? 0.735 : 0.685,
+               0.06 + 60.0 / (170 + 19 * (double)row_count));
     add_bars(script, layouts, count, rows, row_count);
     add_legend(script, layouts, count);
     script_add(script, "plot NaN notitle\n");

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "cases/fill_sites.h"
 #include "plots/style.h"
 #include "solver/base/memory.h"
 
@@ -14,7 +15,7 @@ static const struct {
 } curves[] = {{PULSE_rotational_acceleration, "acceleration", 1e-3},
               {PULSE_rotational_velocity, "head", 1.0},
               {PULSE_shell_rotational_velocity, "shell", 1.0}};
-enum { CURVES = sizeof curves / sizeof *curves };
+enum { CURVES = sizeof curves / sizeof *curves, HEADING = 48 };
 
 static int turns(const struct hit_result *hit)
 {
@@ -154,23 +155,38 @@ static void add_names(struct script *script, const struct layout *layouts, size_
                      hit->output.metrics[METRIC_bric]);
         style_row(script, i, i, count, layouts[i].name, values);
     }
-    script_add(script, "set label 'full line: head' at screen 0.752,0.22 left tc rgb '" STYLE_SOFT
-                       "' front\nset label 'dotted: shell' at screen 0.752,0.18 left tc rgb '" STYLE_SOFT
-                       "' front\n");
+    script_add(script,
+               "set label 'thick: head' at screen 0.752,0.22 left tc rgb '" STYLE_SOFT
+               "' front\nset label 'thin, dotted: shell' at screen 0.752,0.18 left tc rgb '" STYLE_SOFT
+               "' front\n");
+}
+
+/* How the title goes on, where the face's motion points on the head; before what is cut of a long title. */
+static void heading(const struct hit_result *hit, char text[HEADING])
+{
+    const double degree = 3.14159265358979323846 / 180.0;
+    const char *word = fill_heading(hit->towards);
+    if (isnan(hit->towards[0]))
+        snprintf(text, HEADING, " of the headform");
+    else if (word)
+        snprintf(text, HEADING, ", towards %s", word);
+    else
+        snprintf(text, HEADING, ", towards [%.4g, %.4g]", hit->towards[0] / degree, hit->towards[1] / degree);
 }
 
 enum status rotation_compose(struct script *script, const struct layout *layouts, size_t count,
                              enum picture_format format, struct errors *errors)
 {
     const struct hit_result *shown = choose(layouts, count);
-    char title[LAYOUT_TEXT + 64], condition[LAYOUT_TEXT];
+    char title[LAYOUT_TEXT + HEADING + 32], condition[LAYOUT_TEXT], towards[HEADING];
     double last = 0.0;
     if (!shown)
         return errors_add(
             errors, STATUS_INPUT, NULL, 0, 0,
             "no impact has rotation: none is oblique, and no centre of gravity is off the axis");
     layouts_condition(shown, condition);
-    snprintf(title, sizeof title, "Rotation of the headform. %s", condition);
+    heading(shown, towards);
+    snprintf(title, sizeof title, "Rotation%s. %s", towards, condition);
     style_begin(script, format, 800, 560, title, LAYOUTS_REMARK);
     for (size_t i = 0; i < count; i++) {
         const struct hit_result *hit = hit_of(&layouts[i], shown);

@@ -12,7 +12,9 @@
 #include "plots/headmap.h"
 #include "plots/margins.h"
 #include "plots/plots.h"
+#include "plots/rotation.h"
 #include "plots/script.h"
+#include "plots/style.h"
 #include "tests/support/sample_result.h"
 
 static char folder[] = "/tmp/foampulse_plots_XXXXXX";
@@ -303,6 +305,117 @@ Test(plots, margins_worst_first)
     struct script script = {0};
     cr_expect_eq(margins_compose(&script, layouts, 1, PICTURE_PNG, &errors), STATUS_INPUT);
     script_free(&script);
+}
+
+/* Oblique impacts that differ in one condition only, on one anvil at one site and speed: a bar each, with its
+ * own value, in one layout and in two that have them in another order under other numbers. */
+Test(plots, margins_of_oblique_impacts)
+{
+    enum { HITS = 6 };
+    static struct hit_result hits[2][HITS];
+    static struct judgement judgements[HITS];
+    static char name[] = "Layout";
+    struct case_result results[2];
+    struct layout layouts[2];
+    struct errors errors = {0};
+    for (int i = 0; i < HITS; i++) {
+        judgements[i] = (struct judgement){
+            .metric = METRIC_peak, .limit = 100, .value = 91 - i, .margin = 0.09 + 0.01 * i};
+        struct hit_result *hit = &hits[0][i];
+        *hit = (struct hit_result){.impact = i + 1,
+                                   .hit = 1,
+                                   .site = "X-right",
+                                   .anvil = "hemisphere",
+                                   .angle = i == 1 ? 0.25 : 0.5235987755982988,
+                                   .towards = {i == 2 ? -1.5 : 1.5, 0},
+                                   .face_friction = i == 3 ? 0.5 : 0.35,
+                                   .head_friction = i == 4 ? 0.5 : 0.16,
+                                   .speed = 7.5,
+                                   .temperature = -20,
+                                   .judgement_count = 1,
+                                   .judgements = &judgements[i]};
+        hits[1][HITS - 1 - i] = *hit;
+        hits[1][HITS - 1 - i].impact += 20;
+    }
+    hits[0][5].hit = hits[1][0].hit = 2;
+    for (size_t k = 0; k < 2; k++) {
+        results[k] = (struct case_result){.title = name, .hit_count = HITS, .hits = hits[k]};
+        layouts[k] = (struct layout){&results[k], &hits[k][0], "", name};
+    }
+    for (size_t count = 1; count <= 2; count++) {
+        struct script script = {0};
+        cr_assert_eq(margins_compose(&script, layouts, count, PICTURE_PNG, &errors), STATUS_OK);
+        for (int i = 0; i < HITS; i++) {
+            char bar[48];
+            snprintf(bar, sizeof bar, "set label '%d' at first", 9 + i);
+            const char *first = strstr(script.text, bar), *second = first ? strstr(first + 1, bar) : NULL;
+            cr_expect(first && (second != NULL) == (count == 2), "%zu: %s", count, bar);
+        }
+        cr_expect_not_null(strstr(script.text, "'X-right, hemisphere 30 deg, 7.5 m/s, -20 °C'"));
+        cr_expect_not_null(strstr(script.text, "'X-right, hemisphere 14.32 deg, 7.5 m/s, -20 "));
+        cr_expect_geq(number_after(script.text, "set lmargin at screen "), 0.025 + 44 * 0.0085);
+        script_free(&script);
+    }
+}
+
+/* The same hit of another layout has the same face; speeds may differ. */
+Test(plots, same_hit_of_two_layouts)
+{
+    char text[LAYOUT_TEXT];
+    const struct hit_result hit = {.impact = 2,
+                                   .hit = 1,
+                                   .site = "rear",
+                                   .anvil = "flat",
+                                   .angle = 0.5,
+                                   .towards = {1.5, 0},
+                                   .speed = 6,
+                                   .temperature = 23};
+    struct hit_result other[] = {hit, hit, hit, hit, hit, hit};
+    other[0].speed = 6.5;
+    other[1].angle = 0.6;
+    other[2].towards[0] = -1.5;
+    other[3].face_friction = 0.5;
+    other[4].head_friction = 0.5;
+    other[5].impact = 3;
+    for (int i = 0; i < 6; i++)
+        cr_expect_eq(layouts_same(&hit, &other[i]), i == 0, "%d", i);
+    layouts_condition(&hit, text);
+    cr_expect_str_eq(text, "Impact 2: rear on flat 28.65 deg, 6 m/s, 23 °C");
+}
+
+/* The second layout's head is dashed, so that width alone tells it from the shell; where the face moves
+ * stands in the title of oblique impacts. */
+Test(plots, rotation_says_what_is_what)
+{
+    static const struct {
+        double towards[2];
+        const char *title;
+    } rows[] = {
+        {{1.5707963267948966, 0}, "'Rotation, towards up. Impact 6: front on "},
+        {{0.5235987755982988, -0.78539816339744828}, "'Rotation, towards [30, -45]. Impact 6: front on "},
+        {{NAN, NAN}, "'Rotation of the headform. Impact 6: front on "}};
+    struct errors errors = {0};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct case_result results[2];
+        struct layout layouts[2];
+        struct script script = {0};
+        for (int k = 0; k < 2; k++) {
+            sample_result(&results[k], k);
+            for (size_t h = 0; h < results[k].hit_count; h++)
+                memcpy(results[k].hits[h].towards, rows[i].towards, sizeof rows[i].towards);
+        }
+        layouts_pick(results, 2, layouts);
+        cr_assert_eq(rotation_compose(&script, layouts, 2, PICTURE_PNG, &errors), STATUS_OK);
+        cr_expect_not_null(strstr(script.text, rows[i].title), "%s", rows[i].title);
+        cr_expect_not_null(strstr(script.text, ", -20 °C, size M'"));
+        cr_expect_not_null(strstr(script.text, "'thick: head'"));
+        cr_expect_not_null(strstr(script.text, "'thin, dotted: shell'"));
+        cr_expect_null(strstr(script.text, "full line"));
+        cr_expect_gt(fmin(style_width(0), style_width(1)), 1.9); /* against 1 of the shell */
+        script_free(&script);
+        for (int k = 0; k < 2; k++)
+            case_result_free(&results[k]);
+    }
 }
 
 /* Titles that begin alike would be cut to the same words: files tell them apart. */
