@@ -41,6 +41,12 @@ static inline void sample_output(struct impact_output *output, int hit, int vari
         output->channel[PULSE_velocity][i] = speed;
         output->channel[PULSE_travel][i] = travel;
         output->channel[PULSE_crush][i] = crush;
+        output->channel[PULSE_normal_acceleration][i] = 0.9 * a;
+        output->channel[PULSE_tangential_force][i] = 0.4 * 5.1 * a;
+        output->channel[PULSE_rotational_acceleration][i] = 3 * a;
+        output->channel[PULSE_rotational_velocity][i] = 3 * (7.5 - speed);
+        output->channel[PULSE_shell_rotational_velocity][i] = 4 * (7.5 - speed);
+        output->channel[PULSE_slip_velocity][i] = 0.6 * speed;
     }
     output->ledger_count = SAMPLE_LEDGER;
     output->ledger_interval = 1e-4;
