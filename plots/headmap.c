@@ -402,8 +402,8 @@ static void add_scale(struct script *script, struct scale scale, int square, int
                    left, low - 0.06, font, left, low - (square ? 0.09 : 0.105), font);
     if (scale.missing)
         script_add(script,
-                   "set label '–: not' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n"
-                   "set label 'computed' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
+                   "set label '–: no' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n"
+                   "set label 'margin' at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
                    left, low - (square ? 0.13 : 0.16), font, left, low - (square ? 0.16 : 0.205), font);
 }
 

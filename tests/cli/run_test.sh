@@ -263,7 +263,7 @@ run run margins.yaml -q -f -s impacts='[{at: P, speed: 7 m/s}, {at: crown, speed
 run plot margins.h5 --picture headmap --format svg
 text() { sed -n 's/.*<text>\(.*\)<.text>.*/\1/p' margins.headmap.svg; }
 same "head map: two sites in one place" "P/crown" "$(text | grep crown)"
-same "head map: what a dash means" "–: not computed" "$(text | grep -A1 '^–: not' | xargs)"
+same "head map: what a dash means" "–: no margin" "$(text | grep -A1 '^–: no' | xargs)"
 same "head map: the scale ends at 100 %" "100 %" "$(text | grep '^[1-9][0-9][0-9] %')"
 
 # --- verdicts and --gate: gate VERDICT STATUS [LINE...]
