@@ -253,13 +253,16 @@ static const struct {
 };
 enum { HEADINGS = sizeof headings / sizeof *headings };
 
-const char *fill_heading(const double direction[2])
+const char *fill_heading(const double direction[2], char text[FILL_HEADING])
 {
+    if (isnan(direction[0]))
+        return "-";
     for (size_t i = 0; i < HEADINGS; i++) {
         if (headings[i].direction[0] == direction[0] && headings[i].direction[1] == direction[1])
             return headings[i].word;
     }
-    return NULL;
+    snprintf(text, FILL_HEADING, "[%.4g, %.4g]", direction[0] * 180 / PI, direction[1] * 180 / PI);
+    return text;
 }
 
 static void read_towards(struct fill *fill, const struct node *towards, double direction[2])

@@ -15,7 +15,9 @@ void fill_site_impact(struct fill *fill, const struct node *mapping, struct case
 void fill_test_impact(struct fill *fill, const struct node *test, const struct node *at,
                       const struct node *anvil, struct case_impact *impact);
 
-/* The word of a direction that `towards` has one for ("front", "up", ...); NULL for others. */
-const char *fill_heading(const double direction[2]);
+/* What `towards` says of a direction (elevation, azimuth [rad]): "up", "front" and so on, or "[20, 180]" in
+ * degrees; "-" for none, NaN. */
+enum { FILL_HEADING = 40 };
+const char *fill_heading(const double direction[2], char text[FILL_HEADING]);
 
 #endif

@@ -72,6 +72,17 @@ static void map_free(struct helmet_map *map)
     memory_free(map->edge_elevation);
 }
 
+const struct judgement *hit_limit(const struct hit_result *hit, enum metric metric)
+{
+    const struct judgement *least = NULL;
+    for (size_t i = 0; i < hit->judgement_count; i++) {
+        const struct judgement *one = &hit->judgements[i];
+        if (one->metric == metric && isfinite(one->limit) && (!least || one->limit < least->limit))
+            least = one;
+    }
+    return least;
+}
+
 void hit_rings_free(struct hit_rings *rings)
 {
     memory_free(rings->edge);

@@ -161,6 +161,9 @@ int hit_same_conditions(const struct hit_result *a, const struct hit_result *b);
  * first; NULL when there is none. */
 const struct hit_result *hit_counterpart(const struct case_result *result, const struct hit_result *as);
 
+/* The judgement of a hit by the strictest limit on a metric, whether it decides or not; NULL for none. */
+const struct judgement *hit_limit(const struct hit_result *hit, enum metric metric);
+
 /* Releases the arrays and zeroes; {0} is allowed. */
 void hit_rings_free(struct hit_rings *rings);
 

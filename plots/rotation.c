@@ -15,7 +15,7 @@ static const struct {
 } curves[] = {{PULSE_rotational_acceleration, "acceleration", 1e-3},
               {PULSE_rotational_velocity, "head", 1.0},
               {PULSE_shell_rotational_velocity, "shell", 1.0}};
-enum { CURVES = sizeof curves / sizeof *curves, HEADING = 48 };
+enum { CURVES = sizeof curves / sizeof *curves };
 
 static int turns(const struct hit_result *hit)
 {
@@ -83,23 +83,11 @@ static double last_time(const struct hit_result *hit)
     return last > 0.0 ? last : 1e3 * (double)hit->output.count * hit->output.interval;
 }
 
-/* The strictest limit on a metric, whether it decides or not; NULL for none. */
-static const struct judgement *limit_on(const struct hit_result *hit, enum metric metric)
-{
-    const struct judgement *least = NULL;
-    for (size_t i = 0; i < hit->judgement_count; i++) {
-        const struct judgement *one = &hit->judgements[i];
-        if (one->metric == metric && isfinite(one->limit) && (!least || one->limit < least->limit))
-            least = one;
-    }
-    return least;
-}
-
 /* Height of a panel, so that it holds the curves of a metric and its limit, which is a line across. */
 static void add_height(struct script *script, const struct layout *layouts, size_t count,
                        const struct hit_result *shown, enum metric metric, double scale)
 {
-    const struct judgement *limit = limit_on(shown, metric);
+    const struct judgement *limit = hit_limit(shown, metric);
     int first = metric != METRIC_peak_rot_acc, end = first ? CURVES : 1;
     double top = limit ? scale * limit->limit : 0.0, low = 0.0;
     for (size_t i = 0; i < count; i++) {
@@ -161,32 +149,23 @@ static void add_names(struct script *script, const struct layout *layouts, size_
                "' front\n");
 }
 
-/* How the title goes on, where the face's motion points on the head; before what is cut of a long title. */
-static void heading(const struct hit_result *hit, char text[HEADING])
-{
-    const double degree = 3.14159265358979323846 / 180.0;
-    const char *word = fill_heading(hit->towards);
-    if (isnan(hit->towards[0]))
-        snprintf(text, HEADING, " of the headform");
-    else if (word)
-        snprintf(text, HEADING, ", towards %s", word);
-    else
-        snprintf(text, HEADING, ", towards [%.4g, %.4g]", hit->towards[0] / degree, hit->towards[1] / degree);
-}
-
 enum status rotation_compose(struct script *script, const struct layout *layouts, size_t count,
                              enum picture_format format, struct errors *errors)
 {
     const struct hit_result *shown = choose(layouts, count);
-    char title[LAYOUT_TEXT + HEADING + 32], condition[LAYOUT_TEXT], towards[HEADING];
+    char title[LAYOUT_TEXT + FILL_HEADING + 32], condition[LAYOUT_TEXT], towards[FILL_HEADING];
     double last = 0.0;
     if (!shown)
         return errors_add(
             errors, STATUS_INPUT, NULL, 0, 0,
             "no impact has rotation: none is oblique, and no centre of gravity is off the axis");
     layouts_condition(shown, condition);
-    heading(shown, towards);
-    snprintf(title, sizeof title, "Rotation%s. %s", towards, condition);
+    /* where to stands before what is cut of a long title */
+    if (isnan(shown->towards[0]))
+        snprintf(title, sizeof title, "Rotation of the headform. %s", condition);
+    else
+        snprintf(title, sizeof title, "Rotation, towards %s. %s", fill_heading(shown->towards, towards),
+                 condition);
     style_begin(script, format, 800, 560, title, LAYOUTS_REMARK);
     for (size_t i = 0; i < count; i++) {
         const struct hit_result *hit = hit_of(&layouts[i], shown);

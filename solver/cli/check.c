@@ -6,13 +6,13 @@
 
 #include "cases/case.h"
 #include "cases/family.h"
+#include "cases/fill_sites.h"
 #include "cases/foams.h"
 #include "cases/mass.h"
 #include "cases/stack.h"
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
-#include "solver/cli/summary_rotation.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/impact/anvil.h"
@@ -215,10 +215,10 @@ static struct widths impact_widths(const struct case_file *file)
 /* What only a face at an angle has: where it moves over the head, and friction on both sides. */
 static void print_slide(const struct case_file *file, const struct case_impact *impact)
 {
-    char heading[SUMMARY_HEADING];
+    char heading[FILL_HEADING];
     if (impact->angle > 0)
         say("       face at %.4g deg, towards %s; friction %.4g of shell on face, %.4g of liner on head\n",
-            impact->angle / degree, summary_heading(impact->towards, heading), impact->anvil.friction,
+            impact->angle / degree, fill_heading(impact->towards, heading), impact->anvil.friction,
             rotation_head_friction(file, impact));
 }
 

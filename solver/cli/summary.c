@@ -127,3 +127,9 @@ int summary_decimals(enum metric metric)
         return 0;
     return metric == METRIC_bric ? 3 : 1;
 }
+
+double summary_limit(const struct hit_result *hit, enum metric metric)
+{
+    const struct judgement *strictest = hit_limit(hit, metric);
+    return strictest ? strictest->limit : (double)NAN;
+}

@@ -19,6 +19,9 @@ const struct judgement *summary_worst(const struct hit_result *hit);
 const char *summary_metric_word(enum metric metric);
 int summary_decimals(enum metric metric);
 
+/* The strictest limit of a hit on a metric; NaN for none. */
+double summary_limit(const struct hit_result *hit, enum metric metric);
+
 /* "computed", "not computed", "failed". */
 const char *summary_status(enum hit_status status);
 

@@ -14,50 +14,25 @@ static const struct table_column columns[] = {
 };
 enum { COLUMN_COUNT = sizeof columns / sizeof *columns };
 
-const char *summary_heading(const double towards[2], char text[SUMMARY_HEADING])
-{
-    const double degree = 3.14159265358979323846 / 180.0;
-    const char *word = fill_heading(towards);
-    if (isnan(towards[0]))
-        snprintf(text, SUMMARY_HEADING, "-");
-    else if (word)
-        snprintf(text, SUMMARY_HEADING, "%s", word);
-    else
-        snprintf(text, SUMMARY_HEADING, "[%.4g, %.4g]", towards[0] / degree, towards[1] / degree);
-    return text;
-}
-
 static int turns(const struct hit_result *hit)
 {
     return hit->status == HIT_COMPUTED && isfinite(hit->output.metrics[METRIC_peak_rot_acc]);
 }
 
-/* The strictest limit of a metric; NaN for none. */
-static double limit_of(const struct hit_result *hit, enum metric metric)
-{
-    double limit = NAN;
-    for (size_t i = 0; i < hit->judgement_count; i++) {
-        const struct judgement *one = &hit->judgements[i];
-        if (one->metric == metric && isfinite(one->limit) && !(limit <= one->limit))
-            limit = one->limit;
-    }
-    return limit;
-}
-
 static void add_row(struct table *table, const struct case_result *result, const struct hit_result *hit)
 {
     const double *metrics = hit->output.metrics;
-    char name[SUMMARY_HIT], heading[SUMMARY_HEADING];
+    char name[SUMMARY_HIT], heading[FILL_HEADING];
     table_row(table);
     table_text(table, STYLE_PLAIN, "%s", summary_hit(result, hit, name));
     table_text(table, STYLE_PLAIN, "%s", hit->size);
     table_text(table, STYLE_PLAIN, "%s", hit->site);
-    table_text(table, STYLE_PLAIN, "%s", summary_heading(hit->towards, heading));
+    table_text(table, STYLE_PLAIN, "%s", fill_heading(hit->towards, heading));
     table_number(table, metrics[METRIC_peak_rot_acc], 0);
-    table_number(table, limit_of(hit, METRIC_peak_rot_acc), 0);
+    table_number(table, summary_limit(hit, METRIC_peak_rot_acc), 0);
     table_number(table, metrics[METRIC_peak_rot_vel], 1);
     table_number(table, metrics[METRIC_bric], 2);
-    table_number(table, limit_of(hit, METRIC_bric), 2);
+    table_number(table, summary_limit(hit, METRIC_bric), 2);
     table_number(table, metrics[METRIC_tangential_force], 0);
     table_number(table, metrics[METRIC_tangential_impulse], 2);
     table_number(table, metrics[METRIC_sliding], 1);

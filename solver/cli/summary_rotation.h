@@ -8,8 +8,4 @@
  * Nothing when there is none. STATUS_MEMORY. */
 enum status summary_rotation(const struct case_result *result, const struct hit_result *const *rows, int all);
 
-/* "up", "front" and so on, or "[20, 180]" in degrees; "-" for none. */
-enum { SUMMARY_HEADING = 40 };
-const char *summary_heading(const double towards[2], char text[SUMMARY_HEADING]);
-
 #endif

@@ -41,18 +41,6 @@ static int from_memory(const struct judgement *judgement)
     return strstr(judgement->provenance, "from memory") != NULL;
 }
 
-/* The strictest limit of a metric; NaN for none. */
-static double limit_of(const struct hit_result *hit, enum metric metric)
-{
-    double limit = NAN;
-    for (size_t i = 0; i < hit->judgement_count; i++) {
-        const struct judgement *one = &hit->judgements[i];
-        if (one->metric == metric && isfinite(one->limit) && !(limit <= one->limit))
-            limit = one->limit;
-    }
-    return limit;
-}
-
 /* The first limit of a hit that is undecided; NULL for none. */
 static const struct judgement *open_judgement(const struct hit_result *hit)
 {
@@ -81,9 +69,9 @@ static void add_computed(struct table *table, const struct hit_result *hit)
     const double *metrics = hit->output.metrics;
     const struct judgement *worst = summary_worst(hit);
     table_number(table, metrics[METRIC_peak], 1);
-    table_number(table, limit_of(hit, METRIC_peak), 0);
+    table_number(table, summary_limit(hit, METRIC_peak), 0);
     table_number(table, metrics[METRIC_hic], 0);
-    table_number(table, limit_of(hit, METRIC_hic), 0);
+    table_number(table, summary_limit(hit, METRIC_hic), 0);
     table_number(table, 100 * metrics[METRIC_crush_fraction], 0);
     table_number(table, metrics[METRIC_crush_left], 1);
     table_number(table, worst ? 100 * worst->margin : (double)NAN, 1);

@@ -5,8 +5,7 @@
 #include "solver/base/memory.h"
 #include "solver/base/numeric.h"
 
-/* Rings at most (columns and zones have no more). */
-enum { NEWTON_ROUNDS = 60 };
+enum { NEWTON_ROUNDS = 60 }; /* two or three are usual */
 
 enum status oblique_model_make(const struct oblique_setup *setup, const struct shear_setup *liner,
                                struct oblique_model *model)
@@ -154,7 +153,6 @@ void oblique_act(const struct oblique_model *model, struct oblique_state *state,
     rub_face(model, state, load, torque, dt);
     if (model->shear.rings > 0)
         rub_head(model, state, load, dt);
-    state->impulse += state->friction * dt;
     state->angular_impulse +=
         (state->friction * load->height - model->setup.offset_along * load->head_force) * dt;
 }

@@ -76,8 +76,7 @@ struct oblique_state {
     double drift;                      /* of the contact over the helmet, against t positive [m] */
     double slip;                       /* of the shell on the face, newest [m/s] */
     double sticks_from;                /* first time of sticking on the face [s]; NaN: slid throughout */
-    double impulse,
-        angular_impulse; /* of the friction on the shell [N s]; of all torques from outside [N m s] */
+    double angular_impulse;            /* of all torques from outside [N m s] */
 };
 
 /* STATUS_OK, or STATUS_MEMORY, then zeroed. `liner` is NULL for one rigid body. */
