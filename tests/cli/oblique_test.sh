@@ -58,7 +58,12 @@ some=$(turned 0.1) more=$(turned 0.55) none=$(turned 0)
 same "friction of the face turns the head" 1 "$(awk -v a="$some" -v b="$more" 'BEGIN { print (a > 1 && b > a) }')"
 same "without it nothing turns" 1 "$(awk -v a="$none" 'BEGIN { print (a == 0) }')"
 
-# an interrupted run keeps what has rotation: the same content in a resumed result
+# square on, a centre of gravity off the axis turns the head; nothing slides
+run run base.yaml -q --json -f -s 'headform.cg_offset=[8 mm, 0 mm, 0 mm]' -s impacts='[{at: crown, anvil: flat, speed: 5 m/s}]'
+same "offset: nothing slides" 1 "$(grep -c '"sliding_mm": null' out)"
+same "offset: the head turns" 0 "$(grep -c '"peak_rot_vel_rad_s": null' out)"
+
+# a result file holds what CSV shows
 run run base.yaml -f -o whole.h5
 run show whole.h5 --csv
 same "csv: one column a name" 1 "$(awk -F, 'NR == 1 { n = NF } NR > 1 && NF != n { bad = 1 } END { print !bad }' out)"
