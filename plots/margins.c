@@ -95,14 +95,17 @@ static void condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
              anvil_words(hit->anvil, hit->angle, anvil), hit->speed, hit->temperature, again);
 }
 
-/* "HIC 3615 of 2880": the judgement that a bar stands for. */
+/* "HIC 3615 of 2880", "12223 of 10400 rad/s2": the judgement that a bar stands for, by a short word or its
+ * unit. */
 static void value_text(const struct judgement *judgement, char *text, size_t size)
 {
-    const char *word = judgement->metric == METRIC_peak  ? "peak g"
-                       : judgement->metric == METRIC_hic ? "HIC"
-                                                         : metric_table[judgement->metric].name;
-    snprintf(text, size, "%s %.*f of %.4g%s", word, judgement->value < 100 ? 1 : 0, judgement->value,
-             judgement->limit, layouts_unchecked(judgement) ? " (unchecked)" : "");
+    enum metric metric = judgement->metric;
+    const char *unit = metric_table[metric].unit, *word = metrics_word(metric);
+    int by_unit = strcmp(word, metric_table[metric].name) != 0 && strlen(word) > 6;
+    int decimals = judgement->value < 100 ? metrics_decimals(metric) : 0;
+    snprintf(text, size, "%s%s%.*f of %.6g%s%s%s", by_unit ? "" : word, by_unit ? "" : " ", decimals,
+             judgement->value, judgement->limit, by_unit ? " " : "", by_unit ? unit : "",
+             layouts_unchecked(judgement) ? " (unchecked)" : "");
 }
 
 static const char *fill_of(const struct judgement *judgement)

@@ -99,35 +99,6 @@ const char *summary_hit(const struct case_result *result, const struct hit_resul
     return name;
 }
 
-const char *summary_metric_word(enum metric metric)
-{
-    switch (metric) {
-    case METRIC_peak:
-        return "peak g";
-    case METRIC_hic:
-        return "HIC";
-    case METRIC_bric:
-        return "BrIC";
-    case METRIC_peak_rot_acc:
-        return "rotational acceleration";
-    case METRIC_peak_rot_vel:
-        return "rotational velocity";
-    case METRIC_tangential_force:
-        return "force along the face";
-    case METRIC_tangential_impulse:
-        return "impulse along the face";
-    default:
-        return metric_table[metric].name;
-    }
-}
-
-int summary_decimals(enum metric metric)
-{
-    if (metric == METRIC_hic || metric == METRIC_peak_rot_acc || metric == METRIC_tangential_force)
-        return 0;
-    return metric == METRIC_bric ? 3 : 1;
-}
-
 double summary_limit(const struct hit_result *hit, enum metric metric)
 {
     const struct judgement *strictest = hit_limit(hit, metric);

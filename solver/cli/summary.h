@@ -15,10 +15,6 @@ enum { SUMMARY_ROWS = 8, SUMMARY_LABEL = 128 };
 /* The judgement of least margin of a hit; NULL without any. */
 const struct judgement *summary_worst(const struct hit_result *hit);
 
-/* How designers write a metric in a sentence, and with how many decimals. */
-const char *summary_metric_word(enum metric metric);
-int summary_decimals(enum metric metric);
-
 /* The strictest limit of a hit on a metric; NaN for none. */
 double summary_limit(const struct hit_result *hit, enum metric metric);
 

@@ -59,7 +59,7 @@ static void add_verdict(struct table *table, const struct hit_result *hit)
         worst = open_judgement(hit) ? open_judgement(hit) : worst;
     if (worst)
         table_text(table, verdict_style(worst->state), "%s: %s%s", verdict_text(worst->state),
-                   summary_metric_word(worst->metric), from_memory(worst) ? " (limit unchecked)" : "");
+                   metrics_word(worst->metric), from_memory(worst) ? " (limit unchecked)" : "");
     else
         table_text(table, STYLE_PLAIN, "%s", verdict_text(VERDICT_NO_LIMIT));
 }
@@ -500,7 +500,7 @@ static void print_origin(const struct judgement *const *seen, size_t count, size
         } else if (same_origin(seen[i], seen[first])) {
             const char *unit = metric_table[seen[i]->metric].unit;
             terminal_print(stdout, STYLE_PLAIN, "%s%s %.6g%s%s", i == first ? ": " : ", ",
-                           summary_metric_word(seen[i]->metric), seen[i]->limit, unit[0] == '1' ? "" : " ",
+                           metrics_word(seen[i]->metric), seen[i]->limit, unit[0] == '1' ? "" : " ",
                            unit[0] == '1' ? "" : unit);
         }
     }

@@ -17,7 +17,7 @@ static void print_worst(const struct case_result *result)
     const char *unit = metric_table[metric].unit;
     char site[SUMMARY_LABEL], anvil[SUMMARY_LABEL], words[ANVIL_WORDS];
     terminal_print(stdout, STYLE_PLAIN, "; least margin %.1f %%: %s %.*f", 100 * result->worst_margin,
-                   metric == METRIC_peak ? "peak" : summary_metric_word(metric), summary_decimals(metric),
+                   metric == METRIC_peak ? "peak" : metrics_word(metric), metrics_decimals(metric),
                    hit->output.metrics[metric]);
     terminal_print(stdout, STYLE_PLAIN, "%s%s", unit[0] == '1' ? "" : " ", unit[0] == '1' ? "" : unit);
     if (worst)

@@ -43,6 +43,35 @@ const struct metric_info metric_table[METRIC_COUNT] = {
 #undef METRIC_ROW
 };
 
+const char *metrics_word(enum metric metric)
+{
+    switch (metric) {
+    case METRIC_peak:
+        return "peak g";
+    case METRIC_hic:
+        return "HIC";
+    case METRIC_bric:
+        return "BrIC";
+    case METRIC_peak_rot_acc:
+        return "rotational acceleration";
+    case METRIC_peak_rot_vel:
+        return "rotational velocity";
+    case METRIC_tangential_force:
+        return "force along the face";
+    case METRIC_tangential_impulse:
+        return "impulse along the face";
+    default:
+        return metric_table[metric].name;
+    }
+}
+
+int metrics_decimals(enum metric metric)
+{
+    if (metric == METRIC_hic || metric == METRIC_peak_rot_acc || metric == METRIC_tangential_force)
+        return 0;
+    return metric == METRIC_bric ? 3 : 1;
+}
+
 /* --- HIC --------------------------------------------------------------------------------------------------
  *
  * With S the running sum of the n samples, HIC = interval x max F(S[j] - S[i], j - i), F(s, d) = s^2.5/d^1.5.

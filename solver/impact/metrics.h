@@ -62,6 +62,10 @@ struct metric_info {
 };
 extern const struct metric_info metric_table[METRIC_COUNT];
 
+/* How designers write a metric, "peak g" and "HIC"; decimals that its values are told with. */
+const char *metrics_word(enum metric metric);
+int metrics_decimals(enum metric metric);
+
 #define METRICS_GRAVITY     9.80665 /* [m/s2], standard acceleration of free fall, ISO 80000-3 */
 #define METRICS_PULSE_LEVEL 5.0     /* [g] bounds a pulse */
 

@@ -27,6 +27,12 @@ silent_of "foam is not blamed for rotation: hint" "so try" err
 says "levels are not to be relied on" out "rely on no level"
 same "square impact has no row there" 1 "$(sed -n '/^rotation of/,/^[^ ]/p' out | grep -c 'crown')"
 
+run plot base.h5 --picture margins --format svg
+same "margins: in the words of the trade" 1 "$(grep -c 'BrIC 0.[0-9]* of 0.5' base.margins.svg)"
+run run base.yaml -f -q -s 'limits={peak_rot_acc: 1000 rad/s2}'
+run plot base.h5 --picture margins --format svg
+same "margins: a long word gives way to its unit" 1 "$(grep -c '>[0-9]* of 1000 rad/s2<' base.margins.svg)"
+
 run run base.yaml --json -f
 same "json: rotation" '"inertia_assumed": false' "$(grep -o '"inertia_assumed": false' out)"
 same "json: null without it" 1 "$(grep -c '"rotation": null' out)"
