@@ -4,17 +4,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "solver/base/random.h"
+
 /* Random numbers for tests, repeatable from a seed. */
-
-/* splitmix64 (Steele, Lea and Flood 2014); any start is good. */
-struct random {
-    uint64_t state;
-};
-
-uint64_t random_next(struct random *random);
-
-/* From 0 to `count` - 1; 0 for count 0. */
-size_t random_below(struct random *random, size_t count);
 
 /* Even between two values. */
 double random_between(struct random *random, double low, double high);
