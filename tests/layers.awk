@@ -97,7 +97,7 @@ FNR == 1 {
     word_only_in("solver/cli/.*", "stdout|stderr", "printing outside solver/cli")
     only_in("solver/cli/.*", "exit|abort|quick_exit", "ends the program outside solver/cli")
     only_in("solver/cli/.*|cases/probe", "_exit|_Exit", "ends the process outside solver/cli and the child of cases/probe")
-    only_in("solver/study/batch", "pthread_create", "a thread started outside solver/study/batch")
+    only_in("solver/study/queue", "pthread_create", "a thread started outside solver/study/queue")
     only_in("cases/journal", "flock|lockf", "a file locked outside cases/journal")
     only_in("cases/probe", "fork|vfork", "a process forked outside cases/probe")
     only_in("plots/gnuplot", "system|popen|posix_spawnp?|execl[ep]?|execv[ep]?", "a program started outside plots/gnuplot")

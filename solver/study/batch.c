@@ -1,12 +1,10 @@
 #include "solver/study/batch.h"
 
 #include <math.h>
-#include <pthread.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
-#include <unistd.h>
 
 #include "cases/assume.h"
 #include "cases/family.h"
@@ -18,6 +16,7 @@
 #include "solver/study/bounds.h"
 #include "solver/study/identity.h"
 #include "solver/study/judge.h"
+#include "solver/study/queue.h"
 #include "solver/study/resolve.h"
 #include "solver/study/rotation.h"
 
@@ -52,8 +51,7 @@ struct batch {
     const char *model;
     size_t job_count;
     struct job *jobs;
-    atomic_size_t next;
-    pthread_mutex_t lock;
+    struct queue queue;
     size_t done;
 };
 
@@ -271,60 +269,36 @@ static void finish_job(struct batch *batch, struct job *job)
     const struct batch_options *options = batch->options;
     struct pack pack = {0};
     enum status status = options->journal ? pack_job(job, &pack) : STATUS_OK;
-    pthread_mutex_lock(&batch->lock);
+    queue_enter(&batch->queue);
     if (options->journal && status == STATUS_OK)
         status = keep_job(batch, job, &pack);
     job->status = status_worse(job->status, status);
     batch->done++;
     if (options->progress)
         options->progress(options->context, batch->done, batch->job_count);
-    pthread_mutex_unlock(&batch->lock);
+    queue_leave(&batch->queue);
     memory_free(pack.bytes);
 }
 
-/* Solves jobs until none is left; each job writes its own hits only, so any number of threads gives the same
- * result. */
-static void *work(void *argument)
+/* Solves one job, which writes its own hits only. */
+static void work(void *context, size_t at)
 {
-    struct batch *batch = argument;
-    const struct batch_options *options = batch->options;
-    for (;;) {
-        size_t at = atomic_fetch_add(&batch->next, 1);
-        if (at >= batch->job_count || interrupted(options))
-            return NULL;
-        struct job *job = &batch->jobs[at];
-        if (job->taken)
-            continue;
-        double start = now();
-        job->status = solve(&job->helmet->resolver, job, options->interrupted);
-        for (size_t i = 0; i < job->hit_count; i++)
-            job->hits[i].wall = (now() - start) / (double)job->hit_count;
-        finish_job(batch, job);
-    }
+    struct batch *batch = context;
+    struct job *job = &batch->jobs[at];
+    if (job->taken)
+        return;
+    double start = now();
+    job->status = solve(&job->helmet->resolver, job, batch->options->interrupted);
+    for (size_t i = 0; i < job->hit_count; i++)
+        job->hits[i].wall = (now() - start) / (double)job->hit_count;
+    finish_job(batch, job);
 }
 
-enum { THREADS_MOST = 256 };
-
-static int thread_count(const struct batch_options *options, size_t jobs)
-{
-    long count = options->threads > 0 ? options->threads : sysconf(_SC_NPROCESSORS_ONLN);
-    count = count > THREADS_MOST ? THREADS_MOST : count;
-    count = (size_t)count > jobs ? (long)jobs : count;
-    return count < 1 ? 1 : (int)count;
-}
-
-/* Runs the queue; the calling thread works too, so a thread that cannot be started only costs speed. */
 static void run_queue(struct batch *batch, int threads)
 {
-    pthread_t handles[THREADS_MOST];
-    int started = 0;
-    pthread_mutex_init(&batch->lock, NULL);
-    while (started < threads - 1 && pthread_create(&handles[started], NULL, work, batch) == 0)
-        started++;
-    work(batch);
-    for (int i = 0; i < started; i++)
-        pthread_join(handles[i], NULL);
-    pthread_mutex_destroy(&batch->lock);
+    queue_make(&batch->queue);
+    queue_run(batch->job_count, threads, batch->options->interrupted, work, batch);
+    queue_free(&batch->queue);
 }
 
 /* --- conditions --- */
@@ -818,7 +792,7 @@ static void batch_free(struct batch *batch)
 /* Solves what the journal does not hold, and judges all of it. */
 static enum status finish(struct batch *batch, struct case_result *result, struct errors *errors)
 {
-    result->threads = thread_count(batch->options, batch->job_count);
+    result->threads = queue_threads(batch->options->threads, batch->job_count);
     snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
     run_queue(batch, result->threads);
     enum status status = gather(batch, errors);
