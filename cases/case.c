@@ -93,6 +93,7 @@ void case_free(struct case_file *file)
         node_free(file->programmes[i].root);
     memory_free(file->shell.temperature);
     memory_free(file->shell.temperature_factor);
+    factors_free(&file->sweep.factors, &file->sweep.factor_count);
     memory_free(file->sizes);
     memory_free(file->programmes);
     memory_free(file->foams);

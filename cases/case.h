@@ -2,7 +2,9 @@
 #define FOAMPULSE_CASES_CASE_H
 
 #include <stddef.h>
+#include <stdint.h>
 
+#include "cases/factor.h"
 #include "cases/node.h"
 #include "solver/base/status.h"
 #include "solver/impact/anvil.h"
@@ -186,6 +188,19 @@ struct case_solver {
     double snapshots; /* [s] between two pictures of the cross-section */
 };
 
+enum sample_kind { SAMPLE_GRID, SAMPLE_LATIN, SAMPLE_SOBOL };
+
+/* `sweep`: what varies and how it is sampled. */
+struct case_sweep {
+    int present;
+    size_t factor_count;
+    struct factor *factors;
+    enum sample_kind sample;
+    size_t points; /* of a sample that is no grid */
+    uint64_t seed;
+    const struct node *place;
+};
+
 struct case_file {
     char *path; /* as the user wrote it */
     char *title, *notes;
@@ -221,8 +236,9 @@ struct case_file {
     double target;              /* fraction of the limit; NaN */
     char model[16];             /* columns, pad, axisymmetric */
     struct case_solver solver;
-    char size[CASE_NAME]; /* of a helmet of a family: its name in `sizes`; "" */
-    size_t size_count;    /* of a family; 0: the case is one helmet */
+    struct case_sweep sweep; /* of a family the family's */
+    char size[CASE_NAME];    /* of a helmet of a family: its name in `sizes`; "" */
+    size_t size_count;       /* of a family; 0: the case is one helmet */
     struct case_file *sizes;
 };
 
@@ -248,6 +264,24 @@ const struct case_impact *case_impact_find(const struct case_file *file, int num
 /* Reads and checks a case. On errors they are in `errors` and the case is zeroed. */
 enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
                       struct errors *errors);
+
+/* A value for a path of a case, and where messages about the one and the other point to. */
+struct case_change {
+    const char *path;
+    const char *value; /* a single value as a case writes it */
+    const struct node *key, *place;
+};
+
+/* Reads the case that follows from a loaded one with other values, without its studies (`sweep`, `tune`,
+ * `tolerance`): a layout of it. Errors as case_load. */
+enum status case_load_changed(const struct case_file *base, const struct case_change *changes, size_t count,
+                              struct case_file *file, struct errors *errors);
+
+/* The resolved text of a case without its studies and with `marks` in place of what changes: the same for two
+ * cases that differ only there (memory_free). STATUS_USAGE and STATUS_INPUT as case_load when a path names
+ * nothing, or what another names too. */
+enum status case_frame(const struct case_file *base, const struct case_change *marks, size_t count,
+                       char **text, struct errors *errors);
 
 void case_free(struct case_file *file);
 

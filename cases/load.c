@@ -13,6 +13,8 @@
 #include "cases/fill_regions.h"
 #include "cases/fill_sites.h"
 #include "cases/fill_sizes.h"
+#include "cases/fill_sweep.h"
+#include "cases/path.h"
 #include "cases/schema.h"
 #include "cases/stack.h"
 #include "solver/base/digest.h"
@@ -133,6 +135,7 @@ static void fill_case(struct fill *fill, const char *path)
     if (limits && limits->kind == NODE_SCALAR && limits->text[0] && fill->errors->count == errors_before)
         fill_limits_of(fill, limits);
     fill_model(fill);
+    fill_sweep(fill);
     fill_hash(fill);
 }
 
@@ -234,21 +237,111 @@ static enum status load(struct fill *fill, const char *path)
     return status;
 }
 
-enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
-                      struct errors *errors)
+/* The rounds after the tree, for a case whose tree is read. On errors the case is zeroed. */
+static enum status load_tree(const char *path, struct case_file *file, struct errors *errors)
 {
-    struct fill fill = {.file = file, .errors = errors};
+    struct fill fill = {.file = file, .root = file->tree.root, .errors = errors};
     size_t errors_before = errors->count;
-    *file = (struct case_file){0};
-    enum status status = tree_read(path, sets, set_count, &file->tree, errors);
-    if (status != STATUS_OK)
-        return status;
-    fill.root = file->tree.root;
+    enum status status = STATUS_OK;
     if (schema_check(&file->tree, fill.root, SCHEMA_CASE, errors))
         status = load(&fill, path);
     if (status == STATUS_OK)
         status = fill.out_of_memory ? STATUS_MEMORY : status_since(errors, errors_before);
     if (status != STATUS_OK)
         case_free(file);
+    return status;
+}
+
+enum status case_load(const char *path, const char *const *sets, size_t set_count, struct case_file *file,
+                      struct errors *errors)
+{
+    *file = (struct case_file){0};
+    enum status status = tree_read(path, sets, set_count, &file->tree, errors);
+    return status == STATUS_OK ? load_tree(path, file, errors) : status;
+}
+
+/* --- layouts --- */
+
+static enum status change_tree(struct tree *tree, const struct case_change *change, struct errors *errors)
+{
+    static const struct node nowhere;
+    const struct node *place = change->place ? change->place : &nowhere;
+    struct node *value = node_create(NODE_SCALAR, place->file, place->line, place->column, change->value);
+    if (!value)
+        return STATUS_MEMORY;
+    enum status status = path_set(tree, change->key ? change->key : &nowhere, change->path, value, errors);
+    node_free(value);
+    return status;
+}
+
+/* A copy of a case's tree without its studies. */
+static enum status copy_bare(const struct case_file *base, struct tree *tree)
+{
+    static const char *const studies[] = {"sweep", "tune", "tolerance"};
+    enum status status = tree_copy(&base->tree, tree);
+    for (size_t i = 0; status == STATUS_OK && i < sizeof studies / sizeof *studies; i++) {
+        size_t at = node_index(tree->root, studies[i]);
+        if (at < tree->root->count)
+            node_remove(tree->root, at);
+    }
+    return status;
+}
+
+enum status case_load_changed(const struct case_file *base, const struct case_change *changes, size_t count,
+                              struct case_file *file, struct errors *errors)
+{
+    *file = (struct case_file){0};
+    enum status status = copy_bare(base, &file->tree);
+    for (size_t i = 0; i < count && status == STATUS_OK; i++)
+        status = change_tree(&file->tree, &changes[i], errors);
+    if (status != STATUS_OK) {
+        case_free(file);
+        return status;
+    }
+    return load_tree(base->path, file, errors);
+}
+
+/* How many single values of a tree read like this. */
+static size_t count_values(const struct node *node, const char *text)
+{
+    size_t count = node->kind == NODE_SCALAR && strcmp(node->text, text) == 0;
+    for (size_t i = 0; i < node->count; i++)
+        count += count_values(node->items[i], text);
+    return count;
+}
+
+/* Every mark still stands where it was set, so no two paths name the same place. */
+static enum status check_marks(const struct tree *tree, const struct case_change *marks, size_t count,
+                               const size_t *places, struct errors *errors)
+{
+    static const struct node nowhere;
+    for (size_t i = 0; i < count; i++) {
+        if (count_values(tree->root, marks[i].value) < places[i])
+            return node_error(tree, marks[i].key ? marks[i].key : &nowhere, errors,
+                              "%s is also set by another path below it: a value has one factor",
+                              marks[i].path);
+    }
+    return STATUS_OK;
+}
+
+enum status case_frame(const struct case_file *base, const struct case_change *marks, size_t count,
+                       char **text, struct errors *errors)
+{
+    struct tree tree = {0};
+    size_t *places = memory_zeroed(count + 1, sizeof *places);
+    *text = NULL;
+    enum status status = places ? copy_bare(base, &tree) : STATUS_MEMORY;
+    for (size_t i = 0; i < count && status == STATUS_OK; i++) {
+        status = change_tree(&tree, &marks[i], errors);
+        places[i] = status == STATUS_OK ? count_values(tree.root, marks[i].value) : 0;
+    }
+    if (status == STATUS_OK)
+        status = check_marks(&tree, marks, count, places, errors);
+    if (status == STATUS_OK) {
+        *text = tree_text(&tree);
+        status = *text ? STATUS_OK : STATUS_MEMORY;
+    }
+    tree_free(&tree);
+    memory_free(places);
     return status;
 }

@@ -83,7 +83,7 @@ const struct schema_key schema_table[] = {
           "names of `foampulse list programmes`, paths of your own, or {name, sizes, temperatures, speed}"),
     PLAIN(CASE, "sizes", OWN, NULL,
           "helmets of a family under one shell: {NAME: {PATH: VALUE, take_up: comfort}, ...}"),
-    PLAIN(CASE, "sweep", LATER, NULL, "sweeps"),
+    HOLDS(CASE, "sweep", MAPPING, SWEEP, 0, "layouts to try, for `foampulse sweep`"),
     PLAIN(CASE, "tune", LATER, NULL, "tuning"),
     PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
 
@@ -305,6 +305,19 @@ const struct schema_key schema_table[] = {
           "limits by metric, `none`, or `not established` where no limit is known; required"),
     PLAIN(TEST, "provenance", TEXT, "given in the programme", "where the numbers of the limits come from"),
     PLAIN(TEST, "source", TEXT, "", "default the programme's"),
+
+    PLAIN(SWEEP, "vary", OWN, NULL,
+          "paths with their values: {PATH: {from, to, step}, PATH: {from, to, count}, PATH: [a, b]}"),
+    CHOICE(SWEEP, "sample", "grid, latin, sobol", "grid",
+           "grid: every combination; latin: Latin hypercube; sobol: Sobol sequence"),
+    WHOLE(SWEEP, "points", 1, 1e6, "500", "layouts of latin and sobol"),
+    WHOLE(SWEEP, "seed", 0, 1e9, "1", "of latin and sobol; sobol with 0 is the sequence as published"),
+
+    PLAIN(VARY, "from", TEXT, NULL, "first value"),
+    PLAIN(VARY, "to", TEXT, NULL, "last value, in the same unit"),
+    PLAIN(VARY, "step", TEXT, NULL, "between two values; divides the range"),
+    PLAIN(VARY, "count", TEXT, NULL,
+          "number of values, both ends included; without step and count: any value"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 
@@ -330,6 +343,8 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_STRIKER] = "`striker`",
     [SCHEMA_SOLVER] = "`solver`",
     [SCHEMA_SIZE] = "a size",
+    [SCHEMA_SWEEP] = "`sweep`",
+    [SCHEMA_VARY] = "a range",
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",

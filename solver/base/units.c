@@ -440,6 +440,29 @@ int units_number(const char *text, double *value, char message[UNITS_MESSAGE])
     return units_read(QUANTITY_NUMBER, text, value, message);
 }
 
+int units_split(const char *text, double *value, char unit[UNITS_NAME], char message[UNITS_MESSAGE])
+{
+    char plain[VALUE_LENGTH];
+    const char *name;
+    *value = 0;
+    unit[0] = message[0] = '\0';
+    if (!value_split(QUANTITY_NUMBER, text, plain, value, &name, message))
+        return 0;
+    if (strlen(name) >= UNITS_NAME) {
+        snprintf(message, UNITS_MESSAGE, "\"%s\" is no unit", name);
+        return 0;
+    }
+    memcpy(unit, name, strlen(name) + 1);
+    return 1;
+}
+
+void units_join(double value, const char *unit, char *text, size_t size)
+{
+    locale_t before, plain = locale_plain(&before);
+    snprintf(text, size, "%.10g%s%s", value, *unit ? " " : "", unit);
+    locale_restore(plain, before);
+}
+
 enum quantity units_kind(const char *text, const enum quantity *among, size_t count)
 {
     char plain[VALUE_LENGTH], message[UNITS_MESSAGE];

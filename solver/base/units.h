@@ -43,6 +43,15 @@ int units_read(enum quantity quantity, const char *text, double *value, char mes
 /* Reads a bare finite decimal number by the same rules. */
 int units_number(const char *text, double *value, char message[UNITS_MESSAGE]);
 
+enum { UNITS_NAME = 24 };
+
+/* Parts a value into its number and its unit, "" for none, in plain spelling; whether the unit is known and
+ * fits, the place of the value will tell. 1 on success; 0 with a sentence in `message`. */
+int units_split(const char *text, double *value, char unit[UNITS_NAME], char message[UNITS_MESSAGE]);
+
+/* Puts a number and a unit together as a case says it, ten digits: "47.5 kg/m3". */
+void units_join(double value, const char *unit, char *text, size_t size);
+
 /* Tells speed, length (drop height) and energy apart by the unit of a text; QUANTITY_COUNT when none fits. */
 enum quantity units_kind(const char *text, const enum quantity *among, size_t count);
 

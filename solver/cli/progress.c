@@ -28,7 +28,7 @@ void progress_start(struct progress *progress, const char *what, size_t all, int
     progress->shown = 1;
 }
 
-/* "[#####.....] 12 of 40 impacts, 8 s left" */
+/* "[#####.....] 12 of 40 impacts, 3.5/s, 8 s left" */
 static void draw_bar(struct progress *progress, size_t done, double spent)
 {
     char bar[BAR + 1], text[128];
@@ -38,7 +38,8 @@ static void draw_bar(struct progress *progress, size_t done, double spent)
     bar[BAR] = '\0';
     int length = snprintf(text, sizeof text, "[%s] %zu of %zu %s", bar, done, progress->all, progress->what);
     if (done > progress->taken && length > 0)
-        snprintf(text + length, sizeof text - (size_t)length, ", %.0f s left",
+        snprintf(text + length, sizeof text - (size_t)length, ", %.3g/s, %.0f s left",
+                 (double)(done - progress->taken) / spent,
                  spent * (double)(progress->all - done) / (double)(done - progress->taken));
     terminal_rewrite(text);
     progress->shown = 1;
@@ -69,6 +70,11 @@ void progress_resumed(struct progress *progress, size_t taken)
 {
     progress->taken += taken;
     progress_end(progress);
+}
+
+void progress_taken(struct progress *progress, size_t taken)
+{
+    progress->taken = taken;
 }
 
 void progress_end(struct progress *progress)

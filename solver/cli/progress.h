@@ -25,6 +25,9 @@ void progress_step(void *progress, size_t done, size_t all);
 /* `taken` of the present call were there already and took no time. Removes the line, for a message. */
 void progress_resumed(struct progress *progress, size_t taken);
 
+/* The same without a message. */
+void progress_taken(struct progress *progress, size_t taken);
+
 /* Removes the line. */
 void progress_end(struct progress *progress);
 

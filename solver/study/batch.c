@@ -781,6 +781,11 @@ static enum status open_helmets(struct batch *batch, struct errors *errors)
     return status;
 }
 
+static const char *model_of(const struct case_file *file, const char *asked)
+{
+    return file->pad.present ? "pad" : asked ? asked : file->model;
+}
+
 static void batch_free(struct batch *batch)
 {
     for (size_t i = 0; i < batch->helmet_count; i++)
@@ -812,7 +817,7 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
     double start = now();
     batch->file = file;
     batch->options = options;
-    batch->model = file->pad.present ? "pad" : options->model ? options->model : file->model;
+    batch->model = model_of(file, options->model);
     enum status status = open_helmets(batch, errors);
     if (status == STATUS_OK)
         status = make_jobs(batch);
@@ -826,6 +831,51 @@ enum status batch_run(const struct case_file *file, const struct batch_options *
     result->wall = now() - start;
     if (!begun || status == STATUS_MEMORY)
         case_result_free(result);
+    batch_free(batch);
+    return status;
+}
+
+enum status batch_describe(const struct case_file *file, const char *model, struct case_result *result,
+                           struct errors *errors)
+{
+    static const struct batch_options none;
+    struct batch *batch = memory_zeroed(1, sizeof *batch);
+    *result = (struct case_result){0};
+    if (!batch)
+        return STATUS_MEMORY;
+    batch->file = file;
+    batch->options = &none;
+    batch->model = model_of(file, model);
+    enum status status = open_helmets(batch, errors);
+    if (status == STATUS_OK)
+        status = make_jobs(batch);
+    if (status == STATUS_OK)
+        status = begin(batch, result);
+    if (status != STATUS_OK)
+        case_result_free(result);
+    batch_free(batch);
+    return status;
+}
+
+enum status batch_identity(const struct case_file *file, const char *model, const char *text,
+                           unsigned char hash[DIGEST_BYTES], struct errors *errors)
+{
+    struct digest digest;
+    struct batch *batch = memory_zeroed(1, sizeof *batch);
+    if (!batch)
+        return STATUS_MEMORY;
+    batch->file = file;
+    batch->model = model_of(file, model);
+    digest_begin(&digest);
+    enum status status = open_helmets(batch, errors);
+    for (size_t i = 0; i < batch->helmet_count && status == STATUS_OK; i++) {
+        unsigned char part[DIGEST_BYTES];
+        status =
+            identity_make(&batch->helmets[i].resolver, batch->model, &batch->helmets[i].identity, errors);
+        identity_point(&batch->helmets[i].identity, text, i, part);
+        digest_add(&digest, part, sizeof part);
+    }
+    digest_end(&digest, hash);
     batch_free(batch);
     return status;
 }

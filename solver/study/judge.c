@@ -160,6 +160,20 @@ static enum status judge_hit(const struct case_file *family, struct hit_result *
     return STATUS_OK;
 }
 
+void judge_limits(const struct case_file *family, const struct hit_result *hit, double limits[METRIC_COUNT])
+{
+    const struct case_file *file = family;
+    const struct case_impact *impact = case_impact_find(family, hit->impact, &file);
+    for (int metric = 0; metric < METRIC_COUNT; metric++) {
+        limits[metric] = NAN;
+        for (int test = -1; impact && test < (int)impact->test_count; test++) {
+            double limit = limits_of(file, impact, test)[metric];
+            if (applies(hit, (enum metric)metric) && !isnan(limit) && !(limits[metric] < limit))
+                limits[metric] = limit;
+        }
+    }
+}
+
 /* How far past its best strain a layer was crushed; NaN off the axis. */
 static double past_best(const struct layer_output *layer)
 {

@@ -17,6 +17,9 @@
  * verdict, worst_hit, worst_metric and worst_margin of the result. STATUS_MEMORY or STATUS_OK. */
 enum status judge_case(const struct case_file *file, struct case_result *result);
 
+/* The strictest limit of each metric that holds for a hit of a case, solved or not; NaN for none. */
+void judge_limits(const struct case_file *file, const struct hit_result *hit, double limits[METRIC_COUNT]);
+
 /* Did the head come to rest before the run ended? If not, what was measured so far is less than the peak: a
  * value above its limit exceeds it, any other is undecided. A record without samples counts as ended. */
 int judge_ended(const struct impact_output *output);
