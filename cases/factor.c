@@ -252,6 +252,36 @@ void factor_write(const struct factor *factor, double value, char text[FACTOR_TE
         units_join(value, factor->unit, text, FACTOR_TEXT);
 }
 
+/* Whether a part of a path tells factors apart. */
+static int part_tells(const char *part, size_t length)
+{
+    static const char *const idle[] = {"liner", "regions", "layers", "*"};
+    for (size_t i = 0; i < sizeof idle / sizeof *idle; i++) {
+        if (strlen(idle[i]) == length && strncmp(idle[i], part, length) == 0)
+            return 0;
+    }
+    return 1;
+}
+
+void factor_label(const struct factor *factor, char text[FACTOR_LABEL])
+{
+    size_t at = 0, end = strcspn(factor->path, "+");
+    int several = factor->path[end] == '+';
+    while (end > 0 && factor->path[end - 1] == ' ')
+        end--;
+    text[0] = '\0';
+    for (size_t start = 0; start < end && at < FACTOR_LABEL;) {
+        size_t length = strcspn(factor->path + start, ".+");
+        length = start + length > end ? end - start : length;
+        if (part_tells(factor->path + start, length))
+            at += (size_t)snprintf(text + at, FACTOR_LABEL - at, "%s%.*s", at ? " " : "", (int)length,
+                                   factor->path + start);
+        start += length + 1;
+    }
+    if (several && at < FACTOR_LABEL)
+        snprintf(text + at, FACTOR_LABEL - at, " ...");
+}
+
 enum status factor_copy(const struct factor *factor, struct factor *copy)
 {
     size_t count = factor->level_count;

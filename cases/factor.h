@@ -43,6 +43,12 @@ double factor_share(const struct factor *factor, double value);
 /* A value as a case would write it: "47.5 kg/m3", "eps". */
 void factor_write(const struct factor *factor, double value, char text[FACTOR_TEXT]);
 
+enum { FACTOR_LABEL = 96 };
+
+/* What tables and pictures call a factor: its path without the words that say nothing, "crown 1 density" for
+ * liner.crown.layers.1.density; of several paths the first and "...". Without the unit. */
+void factor_label(const struct factor *factor, char text[FACTOR_LABEL]);
+
 /* Deep copy; its places stay those of the case. On STATUS_MEMORY the copy is zeroed. */
 enum status factor_copy(const struct factor *factor, struct factor *copy);
 

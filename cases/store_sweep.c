@@ -178,7 +178,7 @@ static const struct field factor_fields[] = {
     FIELD(struct factor_row, unit, FIELD_TEXT, "unit", "1", "unit of its values; empty for none"),
     FIELD(struct factor_row, low, FIELD_DOUBLE, "low", "1", "smallest value, in that unit"),
     FIELD(struct factor_row, high, FIELD_DOUBLE, "high", "1", "largest value, in that unit"),
-    FIELD(struct factor_row, levels, FIELD_LONG, "levels", "1", "count of its values; 0: any in the range"),
+    FIELD(struct factor_row, levels, FIELD_LONG, "level_count", "1", "count of its values; 0: any in the range"),
     FIELD(struct factor_row, texts, FIELD_INT, "texts", "1", "1: its values are texts, told by their level"),
 };
 

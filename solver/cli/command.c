@@ -24,6 +24,18 @@ static const struct command table[] = {
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(GATE) |
          BIT(QUIET) | BIT(VERBOSE),
      command_run},
+    {"sweep", GROUP_EXPLORE, "CASE", 1, 1, "solves the layouts that `sweep` of a case asks for",
+     "Varies the paths under sweep.vary over a grid, a Latin hypercube or a Sobol sequence, and solves "
+     "every\n"
+     "impact of every layout. Writes CASE.sweep.h5 and adds to it: layouts that it holds are not solved "
+     "again.\n"
+     "Each solved layout is kept in CASE.sweep.h5.part until the result stands: after an interruption the "
+     "same\n"
+     "command goes on from there. A layout that fails, or makes no sound case, is a row that says so.\n"
+     "--share K/N writes CASE.sweep.K-of-N.h5, for several machines.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET) |
+         BIT(SHARE) | BIT(MAX_POINTS),
+     command_sweep},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "the same metrics from pulses that a laboratory recorded",
      "The header of a file tells its columns by their units: time (s, ms, us), acceleration (g, m/s2); two "

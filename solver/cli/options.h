@@ -24,6 +24,9 @@ enum option {
     OPTION_FIELD,
     OPTION_LIMITS,
     OPTION_FACTOR,
+    OPTION_SHARE,
+    OPTION_MAX_POINTS,
+    OPTION_POINT,
     OPTION_FORCE,
     OPTION_GATE,
     OPTION_QUIET,
@@ -50,8 +53,9 @@ struct options {
     const char **sets;
     const char *output, *model, *picture, *format, *limits; /* NULL when not given */
     const char *at, *field;
-    int jobs;      /* 0 when not given */
-    double factor; /* NaN when not given */
+    const char *share;
+    int jobs, max_points, point; /* 0 when not given */
+    double factor;               /* NaN when not given */
     int json, csv, all, force, gate, quiet, verbose, no_color, help, version;
     unsigned long given; /* bits of the options that stood on the command line */
 };

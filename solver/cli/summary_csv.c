@@ -1,39 +1,11 @@
 #include "solver/cli/summary.h"
 
 #include <math.h>
-#include <string.h>
 
+#include "solver/cli/csv_out.h"
 #include "solver/cli/terminal.h"
 
 #define DEGREE 57.29577951308232 /* 180 / pi */
-
-/* One field with the comma or line end behind it. A text that a spreadsheet would take for a formula gets an
- * apostrophe in front. */
-static void csv_text(const char *value, const char *end)
-{
-    char clean[1024];
-    terminal_clean(value ? value : "", clean, sizeof clean);
-    int formula = clean[0] != '\0' && strchr("=+-@", clean[0]) != NULL;
-    if (!formula && !strpbrk(clean, ",\"")) {
-        terminal_print(stdout, STYLE_PLAIN, "%s%s", clean, end);
-        return;
-    }
-    terminal_print(stdout, STYLE_PLAIN, "\"%s", formula ? "'" : "");
-    for (const char *at = clean; *at;) {
-        size_t part = strcspn(at, "\"");
-        terminal_print(stdout, STYLE_PLAIN, "%.*s%s", (int)part, at, at[part] ? "\"\"" : "");
-        at += part + (at[part] != '\0');
-    }
-    terminal_print(stdout, STYLE_PLAIN, "\"%s", end);
-}
-
-static void csv_number(double value, const char *end)
-{
-    if (isfinite(value))
-        terminal_print(stdout, STYLE_PLAIN, "%.9g%s", value, end);
-    else
-        terminal_print(stdout, STYLE_PLAIN, "%s", end);
-}
 
 /* Parts of the ledger that one row has, so that all get the column. */
 static void find_told(const struct case_result *results, size_t count, int told[ENERGY_COUNT])
@@ -71,53 +43,53 @@ static void csv_row(const struct case_result *result, const struct hit_result *h
                     const int told[ENERGY_COUNT])
 {
     const struct judgement *worst = summary_worst(hit);
-    csv_text(result->file, ",");
-    csv_text(result->title, ",");
+    csv_out_text(result->file, ",");
+    csv_out_text(result->title, ",");
     terminal_print(stdout, STYLE_PLAIN, "%d,%d,%s,", hit->impact, hit->hit, summary_status(hit->status));
-    csv_text(hit->message, ",");
-    csv_text(hit->size, ",");
-    csv_text(hit->headform_set, ",");
-    csv_text(hit->headform_size, ",");
-    csv_text(hit->headform_own, ",");
-    csv_number(hit->headform_mass, ",");
-    csv_text(hit->site, ",");
-    csv_number(hit->elevation * DEGREE, ",");
-    csv_number(hit->azimuth * DEGREE, ",");
-    csv_text(hit->region, ",");
-    csv_number(1e3 * hit->head_radius, ",");
-    csv_number(1e3 * hit->edge_distance, ",");
-    csv_text(hit->anvil, ",");
-    csv_text(hit->anvil_form, ",");
-    csv_number(hit->angle * DEGREE, ",");
-    csv_number(hit->towards[0] * DEGREE, ",");
-    csv_number(hit->towards[1] * DEGREE, ",");
-    csv_number(hit->face_friction, ",");
-    csv_number(hit->head_friction, ",");
-    csv_number(hit->head_inertia, ",");
+    csv_out_text(hit->message, ",");
+    csv_out_text(hit->size, ",");
+    csv_out_text(hit->headform_set, ",");
+    csv_out_text(hit->headform_size, ",");
+    csv_out_text(hit->headform_own, ",");
+    csv_out_number(hit->headform_mass, ",");
+    csv_out_text(hit->site, ",");
+    csv_out_number(hit->elevation * DEGREE, ",");
+    csv_out_number(hit->azimuth * DEGREE, ",");
+    csv_out_text(hit->region, ",");
+    csv_out_number(1e3 * hit->head_radius, ",");
+    csv_out_number(1e3 * hit->edge_distance, ",");
+    csv_out_text(hit->anvil, ",");
+    csv_out_text(hit->anvil_form, ",");
+    csv_out_number(hit->angle * DEGREE, ",");
+    csv_out_number(hit->towards[0] * DEGREE, ",");
+    csv_out_number(hit->towards[1] * DEGREE, ",");
+    csv_out_number(hit->face_friction, ",");
+    csv_out_number(hit->head_friction, ",");
+    csv_out_number(hit->head_inertia, ",");
     terminal_print(stdout, STYLE_PLAIN, "%d,", hit->inertia_assumed);
-    csv_number(hit->speed, ",");
-    csv_number(hit->temperature, ",");
-    csv_text(hit->model, ",");
-    csv_text(hit->why, ",");
-    csv_text(hit->why_region, ",");
-    csv_number(hit->why_layer ? hit->why_layer : (double)NAN, ",");
-    csv_text(worst ? metric_table[worst->metric].name : "", ",");
-    csv_number(worst ? worst->margin : (double)NAN, ",");
-    csv_text(worst ? verdict_text(worst->state) : "", ",");
-    csv_text(hit->hoop.shown, ",");
-    csv_number(hit->hoop.kept_peak, ",");
-    csv_number(hit->hoop.kept_hic, ",");
-    csv_number(hit->hoop.cut_peak, ",");
-    csv_number(hit->hoop.cut_hic, "");
+    csv_out_number(hit->speed, ",");
+    csv_out_number(hit->temperature, ",");
+    csv_out_text(hit->model, ",");
+    csv_out_text(hit->why, ",");
+    csv_out_text(hit->why_region, ",");
+    csv_out_number(hit->why_layer ? hit->why_layer : (double)NAN, ",");
+    csv_out_text(worst ? metric_table[worst->metric].name : "", ",");
+    csv_out_number(worst ? worst->margin : (double)NAN, ",");
+    csv_out_text(worst ? verdict_text(worst->state) : "", ",");
+    csv_out_text(hit->hoop.shown, ",");
+    csv_out_number(hit->hoop.kept_peak, ",");
+    csv_out_number(hit->hoop.kept_hic, ",");
+    csv_out_number(hit->hoop.cut_peak, ",");
+    csv_out_number(hit->hoop.cut_hic, "");
     for (size_t i = 0; i < METRIC_COUNT; i++) {
         terminal_print(stdout, STYLE_PLAIN, ",");
-        csv_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
+        csv_out_number(hit->status == HIT_COMPUTED ? hit->output.metrics[i] : (double)NAN, "");
     }
     for (size_t i = 0; i < ENERGY_COUNT; i++) {
         if (!told[i])
             continue;
         terminal_print(stdout, STYLE_PLAIN, ",");
-        csv_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
+        csv_out_number(hit->status == HIT_COMPUTED ? hit->output.energy[i] : (double)NAN, "");
     }
     terminal_print(stdout, STYLE_PLAIN, "\n");
 }
