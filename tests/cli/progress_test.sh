@@ -21,7 +21,7 @@ bars='^\[#*\.*\] [0-9]* of 60 impacts'
 on_terminal --no-color
 exits "on a terminal: status" 0
 same "on a terminal: first how many" 1 "$(grep -c '^60 impacts$' seen)"
-if [ "$(grep -c "$bars, [0-9]* s left" seen)" -ge 1 ]; then ok "bars"; else not_ok "bars" "none in: $(cat seen)"; fi
+if [ "$(grep -c "$bars, [0-9.e+]*/s, [0-9]* s left" seen)" -ge 1 ]; then ok "bars"; else not_ok "bars" "none in: $(cat seen)"; fi
 same "bars are as long as what is done" "" "$(sed -n "/$bars/p" seen | awk '{
     full = gsub("#", "", $1); open = gsub("[.]", "", $1)
     if (full != int(30 * $2 / 60) || full + open != 30) print $0, full, open

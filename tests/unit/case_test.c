@@ -249,7 +249,8 @@ static const struct fault pad_faults[] = {
      "thickness: "
      "35 mm}]}\n" STRIKER DROP,
      "nearest: 'layers'"},
-    {PAD STRIKER DROP "@sweep: {points: 5}\n", "`sweep` (sweeps) comes in a later version"},
+    {PAD STRIKER DROP "sweep: @{points: 5}\n", "`vary` takes 1 to 64 paths with values"},
+    {PAD STRIKER DROP "@tune: {runs: 5}\n", "`tune` (tuning) comes in a later version"},
     {PAD STRIKER DROP "programme: @[x]\n", "a programme strikes helmets"},
     {PAD STRIKER DROP "sizes: @{M: {take_up: gap}}\n", "a case with a `pad` has no `sizes`"},
     {PAD STRIKER DROP "@tune: {}\n", "later version"},
