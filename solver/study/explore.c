@@ -163,10 +163,10 @@ enum status explore_begin(const struct case_file *base, const struct factor *fac
         status = factor_copy(&factors[i], &sweep->factors[i]);
         sweep->factor_count += status == STATUS_OK;
     }
-    if (status == STATUS_OK)
-        status = make_frame(base, sweep, errors);
     for (size_t i = 0; i < factor_count && status != STATUS_MEMORY; i++)
         status = status_worse(status, try_factor(base, &factors[i], errors));
+    if (status == STATUS_OK)
+        status = make_frame(base, sweep, errors);
     if (status == STATUS_OK)
         status = describe(base, sweep, errors);
     if (status != STATUS_OK)
