@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "solver/base/memory.h"
+#include "solver/base/numeric.h"
 
 /* From OpenBLAS; its header is not where every system looks. */
 void openblas_set_num_threads(int count);
@@ -30,23 +31,63 @@ static void start(void)
     pthread_once(&once, one_thread);
 }
 
-enum status linear_cholesky(size_t n, double *a, double *b)
+static int finite_lower(size_t n, const double *a)
+{
+    int all = 1;
+    for (size_t i = 0; i < n; i++)
+        all &= finite(i + 1, a + i * n);
+    return all;
+}
+
+/* Row-major lower is column-major upper, and a right-hand side a row is a column there: no copy is made. */
+enum status linear_factor(size_t n, double *a)
 {
     start();
     lapack_int size = (lapack_int)n;
     if (n == 0)
         return STATUS_OK;
-    enum status status = STATUS_COMPUTATION;
-    if (!finite(n * n, a) || !finite(n, b))
-        goto done;
-    /* row-major lower is column-major upper: no copy is made */
-    if (LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', size, a, size) != 0)
-        goto done;
-    if (LAPACKE_dpotrs_work(LAPACK_COL_MAJOR, 'U', size, 1, a, size, b, size) != 0)
-        goto done;
-    status = STATUS_OK;
-done:
-    if (status != STATUS_OK)
+    if (!finite_lower(n, a) || LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', size, a, size) != 0)
+        return STATUS_COMPUTATION;
+    return STATUS_OK;
+}
+
+void linear_solve_lower(size_t n, const double *factor, size_t count, double *b)
+{
+    start();
+    lapack_int size = (lapack_int)n;
+    if (n > 0 && count > 0)
+        LAPACKE_dtrtrs_work(LAPACK_COL_MAJOR, 'U', 'T', 'N', size, (lapack_int)count, factor, size, b, size);
+}
+
+void linear_solve(size_t n, const double *factor, size_t count, double *b)
+{
+    start();
+    lapack_int size = (lapack_int)n;
+    if (n > 0 && count > 0)
+        LAPACKE_dpotrs_work(LAPACK_COL_MAJOR, 'U', size, (lapack_int)count, factor, size, b, size);
+}
+
+double linear_log_determinant(size_t n, const double *factor)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < n; i++)
+        sum += numeric_log(factor[i * n + i]);
+    return 2.0 * sum;
+}
+
+void linear_invert(size_t n, double *factor)
+{
+    start();
+    if (n > 0)
+        LAPACKE_dpotri_work(LAPACK_COL_MAJOR, 'U', (lapack_int)n, factor, (lapack_int)n);
+}
+
+enum status linear_cholesky(size_t n, double *a, double *b)
+{
+    enum status status = n == 0 || finite(n, b) ? linear_factor(n, a) : STATUS_COMPUTATION;
+    if (status == STATUS_OK)
+        linear_solve(n, a, 1, b);
+    else
         memset(b, 0, n * sizeof *b);
     return status;
 }

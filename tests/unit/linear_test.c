@@ -75,6 +75,40 @@ Test(linear, cholesky_refuses)
     cr_assert_eq(linear_cholesky(0, NULL, NULL), STATUS_OK);
 }
 
+/* A = L L' with L = [2 0; 1 3]: A = [4 2; 2 10], det A = 36, inverse [10 -2; -2 4] / 36. The upper triangle
+ * holds what would spoil the result if it were read. */
+Test(linear, a_factor_is_kept_and_used)
+{
+    double a[4] = {4, NAN, 2, 10}, b[4] = {8, 14, 4, 20}, c[2] = {4, 8};
+    cr_assert_eq(linear_factor(2, a), STATUS_OK);
+    cr_assert_float_eq(a[0], 2, 1e-15);
+    cr_assert_float_eq(a[2], 1, 1e-15);
+    cr_assert_float_eq(a[3], 3, 1e-15);
+    linear_solve(2, a, 2, b); /* 4 x + 2 y, 2 x + 10 y: (52/36, 40/36) and (0, 2) */
+    cr_assert_float_eq(b[0], 52.0 / 36, 1e-14);
+    cr_assert_float_eq(b[1], 40.0 / 36, 1e-14);
+    cr_assert_float_eq(b[2], 0, 1e-14);
+    cr_assert_float_eq(b[3], 2, 1e-14);
+    linear_solve_lower(2, a, 1, c); /* 2 x = 4, x + 3 y = 8 */
+    cr_assert_float_eq(c[0], 2, 1e-15);
+    cr_assert_float_eq(c[1], 2, 1e-15);
+    cr_assert_float_eq(linear_log_determinant(2, a), log(36), 1e-14);
+    linear_invert(2, a);
+    cr_assert_float_eq(a[0], 10.0 / 36, 1e-15);
+    cr_assert_float_eq(a[2], -2.0 / 36, 1e-15);
+    cr_assert_float_eq(a[3], 4.0 / 36, 1e-15);
+    cr_assert(isnan(a[1]), "the upper triangle was written");
+}
+
+Test(linear, a_factor_is_refused)
+{
+    double indefinite[4] = {1, 0, 2, 1}, missing[4] = {1, 0, NAN, 1};
+    cr_assert_eq(linear_factor(2, indefinite), STATUS_COMPUTATION);
+    cr_assert_eq(linear_factor(2, missing), STATUS_COMPUTATION);
+    cr_assert_eq(linear_factor(0, NULL), STATUS_OK);
+    cr_assert_eq(linear_log_determinant(0, NULL), 0);
+}
+
 /* The straight line through (0, 6), (1, 0), (2, 0): normal equations 3 c + 3 m = 6, 3 c + 5 m = 0: c = 5, m =
  * -3. */
 Test(linear, least_squares_line)
