@@ -7,14 +7,20 @@
 #include <assert.h>
 #include <math.h>
 
-/* ln of the number of ways to choose k of n. */
+/* ln of the number of ways to choose k of n. Factors are multiplied as far as the range of a double allows: a
+ * sum of their logarithms rounds in each step, and 1e5 trials lose two digits more. */
 static double log_choices(size_t n, size_t k)
 {
     size_t fewer = k < n - k ? k : n - k;
-    double sum = 0;
-    for (size_t i = 1; i <= fewer; i++)
-        sum += log((double)(n - fewer + i) / (double)i);
-    return sum;
+    double sum = 0, product = 1;
+    for (size_t i = 1; i <= fewer; i++) {
+        product *= (double)(n - fewer + i) / (double)i;
+        if (product > 1e280) {
+            sum += log(product);
+            product = 1;
+        }
+    }
+    return sum + log(product);
 }
 
 /* Probability of k or more failures in n trials, p <= k/n: the terms fall from the first on. */

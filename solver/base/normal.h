@@ -15,7 +15,7 @@ double normal_density(double x);
  * upper tail take normal_cumulative(-x). */
 double normal_cumulative(double x);
 
-/* The x below which values have the probability p, relative error below 1e-14 where x is not near 0. 0 gives
+/* The x below which values have the probability p, relative error below 1e-14. 0 gives
  * -infinity, 1 infinity, anything outside 0 .. 1 NaN. Rational approximations of Wichura, "Algorithm AS 241:
  * the percentage points of the normal distribution", Applied Statistics 37 (1988) 477-484, PPND16. */
 double normal_quantile(double p);
