@@ -5,14 +5,13 @@
 #include "solver/base/random.h"
 #include "solver/study/sobol_table.h"
 
+_Static_assert((int)SAMPLING_FACTORS == (int)SOBOL_ROWS, "a row a factor");
+
 size_t sampling_grid_count(const size_t *levels, size_t factors)
 {
     size_t count = 1;
     for (size_t f = 0; f < factors; f++)
-        if (levels[f] == 0)
-            return 0;
-    for (size_t f = 0; f < factors; f++)
-        count = count > SIZE_MAX / levels[f] ? SIZE_MAX : count * levels[f];
+        count = levels[f] && count > SIZE_MAX / levels[f] ? SIZE_MAX : count * levels[f];
     return count;
 }
 
@@ -51,15 +50,13 @@ void sampling_latin(size_t points, size_t factors, uint64_t seed, double *unit)
     }
 }
 
-/* Direction numbers of a factor, the first binary digit in the highest bit (Joe and Kuo 2008, eq. 2). */
+/* Direction numbers of a factor, the first binary digit in the highest bit (Joe and Kuo 2008). */
 static void find_directions(const struct sobol_row *row, uint32_t direction[SOBOL_BITS])
 {
-    size_t degree = row->degree;
-    for (size_t k = 0; k < SOBOL_BITS; k++) {
-        if (k < degree || degree == 0) {
-            direction[k] = (degree ? row->start[k] : 1u) << (SOBOL_BITS - 1 - k);
-            continue;
-        }
+    size_t degree = row->degree, given = degree ? degree : SOBOL_BITS;
+    for (size_t k = 0; k < given; k++)
+        direction[k] = (degree ? row->start[k] : 1u) << (SOBOL_BITS - 1 - k);
+    for (size_t k = given; k < SOBOL_BITS; k++) {
         direction[k] = direction[k - degree] ^ (direction[k - degree] >> degree);
         for (size_t i = 1; i < degree; i++)
             if (row->polynomial >> (degree - 1 - i) & 1)
@@ -86,7 +83,7 @@ void sampling_sobol(size_t points, size_t factors, uint64_t seed, double *unit)
     struct random random = {seed};
     assert(points <= SAMPLING_POINTS && factors <= SAMPLING_FACTORS);
     for (size_t f = 0; f < factors; f++) {
-        uint32_t direction[SOBOL_BITS], digits = 0;
+        uint32_t direction[SOBOL_BITS] = {0}, digits = 0;
         uint64_t shift = random_next(&random) >> 12;
         find_directions(&sobol_table[f], direction);
         for (size_t i = 0; i < points; i++) {

@@ -1,6 +1,10 @@
 """Writes solver/study/sobol_table.c and tests/unit/sobol.csv from the direction numbers and the Sobol sequence of
-SciPy: /usr/bin/python3 tests/unit/sobol.py, from the top of the sources, with python3-scipy. Then clang-format -i."""
+SciPy: /usr/bin/python3 tests/unit/sobol.py, from the top of the sources, with python3-scipy. Then clang-format -i.
 
+Prints the digest of all factors and the seeded points in tests/unit/sampling_test.c besides, these from the
+description in solver/study/sampling.h."""
+
+import hashlib
 import os
 
 import numpy
@@ -62,5 +66,39 @@ def write_points():
             out.write("%d,%s\n" % (i, ",".join("%d" % d for d in digits)))
 
 
+def print_digest():
+    points = qmc.Sobol(ROWS, scramble=False, bits=32).random(4096) * 2.0**32
+    print(hashlib.sha256(points.astype("<u4").tobytes()).hexdigest())
+
+
+def splitmix(state):
+    mask = (1 << 64) - 1
+    while True:
+        state = (state + 0x9E3779B97F4A7C15) & mask
+        z = ((state ^ (state >> 30)) * 0xBF58476D1CE4E5B9) & mask
+        z = ((z ^ (z >> 27)) * 0x94D049BB133111EB) & mask
+        yield z ^ (z >> 31)
+
+
+def latin_column(draw, points):
+    column = [(i + ((next(draw) >> 40) + 0.5) * 2.0**-24) / points for i in range(points)]
+    for i in range(points, 1, -1):
+        other = next(draw) % i
+        column[i - 1], column[other] = column[other], column[i - 1]
+    return column
+
+
+def print_seeded(seed, points, factors):
+    draw = splitmix(seed)
+    columns = [latin_column(draw, points) for _ in range(factors)]
+    draw = splitmix(seed)
+    shifts = [next(draw) >> 12 for _ in range(factors)]
+    plain = qmc.Sobol(factors, scramble=False, bits=32).random(points)
+    print([column[i].hex() for i in range(points) for column in columns])
+    print([(((int(x * 2**52) ^ shift) + 0.5) * 2.0**-52).hex() for row in plain for x, shift in zip(row, shifts)])
+
+
 write_table()
 write_points()
+print_digest()
+print_seeded(1, 4, 3)
