@@ -178,7 +178,8 @@ static const struct field factor_fields[] = {
     FIELD(struct factor_row, unit, FIELD_TEXT, "unit", "1", "unit of its values; empty for none"),
     FIELD(struct factor_row, low, FIELD_DOUBLE, "low", "1", "smallest value, in that unit"),
     FIELD(struct factor_row, high, FIELD_DOUBLE, "high", "1", "largest value, in that unit"),
-    FIELD(struct factor_row, levels, FIELD_LONG, "level_count", "1", "count of its values; 0: any in the range"),
+    FIELD(struct factor_row, levels, FIELD_LONG, "level_count", "1",
+          "count of its values; 0: any in the range"),
     FIELD(struct factor_row, texts, FIELD_INT, "texts", "1", "1: its values are texts, told by their level"),
 };
 
@@ -364,6 +365,16 @@ int store_sweep_there(const char *path, const char *schema)
     return probe_owner(path, schema) == PROBE_OURS;
 }
 
+const char *store_sweep_kind(const char *path)
+{
+    static const char *const schemas[] = {STORE_SWEEP, STORE_TUNE, STORE_TOLERANCE};
+    for (size_t i = 0; i < COUNT(schemas); i++) {
+        if (store_sweep_there(path, schemas[i]))
+            return schemas[i];
+    }
+    return NULL;
+}
+
 enum status store_sweep_check(const char *path, const char *schema, int force, struct errors *errors)
 {
     struct save save;
@@ -451,9 +462,16 @@ static void get_metric(struct container *container, const char *path, int metric
     memory_free(column);
 }
 
+static void check_asked(struct container *container, const struct sweep *sweep)
+{
+    if (sweep->asked < 0 || sweep->asked > MOST_ROWS)
+        container_bad(container, "/case", "points_asked is no count of points");
+}
+
 static void get_case(struct container *container, struct sweep *sweep)
 {
     fields_get(container, "/case", sweep_fields, COUNT(sweep_fields), sweep);
+    check_asked(container, sweep);
     sweep->title = get_text(container, "/case/title");
     sweep->case_text = get_text(container, "/case/text");
     sweep->notes = get_lines(container, "/case/assumptions", &sweep->note_count);

@@ -33,6 +33,9 @@ enum status store_sweep_check(const char *path, const char *schema, int force, s
 /* Is there a file of that schema under the name? */
 int store_sweep_there(const char *path, const char *schema);
 
+/* Which of the schemas above a file has, by its first line; NULL for another thing or none. */
+const char *store_sweep_kind(const char *path);
+
 /* Reads a sweep back, whole, after a child process has read it (cases/probe.h). On errors `sweep` is zeroed.
  * STATUS_FILE, STATUS_INPUT, STATUS_MEMORY. */
 enum status store_sweep_read(const char *path, const char *schema, struct sweep *sweep,

@@ -232,6 +232,65 @@ enum status sweep_copy_point(const struct sweep *from, size_t at, struct sweep *
     return status_worse(status, copy_text(source->why, &point->why));
 }
 
+static enum status copy_lines(char **from, size_t count, char ***to, size_t *to_count)
+{
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < count && status == STATUS_OK; i++)
+        status = result_note(to, to_count, "%s", from[i]);
+    return status;
+}
+
+static enum status copy_factors(const struct sweep *from, struct sweep *to)
+{
+    to->factors = memory_zeroed(from->factor_count + 1, sizeof *to->factors);
+    enum status status = to->factors ? STATUS_OK : STATUS_MEMORY;
+    for (size_t i = 0; i < from->factor_count && status == STATUS_OK; i++) {
+        status = factor_copy(&from->factors[i], &to->factors[i]);
+        to->factor_count += status == STATUS_OK;
+    }
+    return status;
+}
+
+static enum status copy_hits(const struct sweep *from, struct sweep *to)
+{
+    to->hits = memory_zeroed(from->hit_count + 1, sizeof *to->hits);
+    to->limits = memory_doubles(from->hit_count * METRIC_COUNT + 1);
+    if (!to->hits || !to->limits)
+        return STATUS_MEMORY;
+    to->hit_count = from->hit_count;
+    memcpy(to->hits, from->hits, from->hit_count * sizeof *to->hits);
+    memcpy(to->limits, from->limits, from->hit_count * METRIC_COUNT * sizeof *to->limits);
+    return STATUS_OK;
+}
+
+enum status sweep_like(const struct sweep *sweep, struct sweep *empty)
+{
+    *empty = (struct sweep){.seed = sweep->seed,
+                            .asked = sweep->asked,
+                            .target = sweep->target,
+                            .helmet_mass_limit = sweep->helmet_mass_limit};
+    memcpy(empty->case_hash, sweep->case_hash, sizeof empty->case_hash);
+    memcpy(empty->frame, sweep->frame, sizeof empty->frame);
+    memcpy(empty->model, sweep->model, sizeof empty->model);
+    memcpy(empty->sample, sweep->sample, sizeof empty->sample);
+    enum status status = copy_text(sweep->title, &empty->title);
+    status = status_worse(status, copy_text(sweep->case_text, &empty->case_text));
+    if (status == STATUS_OK)
+        status = copy_factors(sweep, empty);
+    if (status == STATUS_OK)
+        status = copy_hits(sweep, empty);
+    if (status == STATUS_OK)
+        status = copy_lines(sweep->notes, sweep->note_count, &empty->notes, &empty->note_count);
+    if (status == STATUS_OK)
+        status = copy_lines(sweep->warnings, sweep->warning_count, &empty->warnings, &empty->warning_count);
+    if (status == STATUS_OK)
+        status = copy_lines(sweep->not_covered, sweep->not_covered_count, &empty->not_covered,
+                            &empty->not_covered_count);
+    if (status != STATUS_OK)
+        sweep_free(empty);
+    return status;
+}
+
 struct ranked {
     int group; /* 0 decided, 1 something is undecided, 2 no margin */
     double margin;

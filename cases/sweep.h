@@ -76,6 +76,9 @@ enum status sweep_take(struct sweep *sweep, size_t at, const struct case_result 
 void sweep_pack(const struct sweep *sweep, size_t at, struct pack *pack);
 enum status sweep_unpack(struct sweep *sweep, size_t at, struct unpack *unpack);
 
+/* A sweep of the same case, factors and hits without points. On STATUS_MEMORY it is zeroed. */
+enum status sweep_like(const struct sweep *sweep, struct sweep *empty);
+
 /* Copies what solving a point gave, not its number and values, from another sweep of the same hits. */
 enum status sweep_copy_point(const struct sweep *from, size_t at, struct sweep *to, size_t to_at);
 

@@ -52,6 +52,11 @@ static const struct command table[] = {
      "same\n"
      "command goes on. A coarser start: -s solver.rings=24 -s solver.cell='3.5 mm'.",
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(FORCE) | BIT(QUIET), command_converge},
+    {"merge", GROUP_TRUST, "PART...", 1, ANY, "one result from the shares of a sweep",
+     "PART: the files that sweep --share K/N wrote, every share once. Writes CASE.sweep.h5 beside the first, "
+     "the\n"
+     "file that the sweep on one machine would have written.",
+     BIT(OUTPUT) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET), command_merge},
     {"check", GROUP_LOOK, "CASE...", 1, ANY, "says what the program understood of a case; solves nothing",
      "Every stack from the shell to the head, masses and volumes, every impact with its region, its distance "
      "to\n"
@@ -69,8 +74,9 @@ static const struct command table[] = {
      "names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
-     "Several results are compared with the first.", BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE),
-     command_show},
+     "Several results are compared with the first. A sweep is printed as sweep did, its best layouts first;\n"
+     "--point N prints one layout in full, --csv a line for each hit of each layout.",
+     BIT(JSON) | BIT(CSV) | BIT(ALL) | BIT(VERBOSE) | BIT(POINT), command_show},
     {0},
 };
 

@@ -227,6 +227,65 @@ enum status sweep_print(const struct sweep *sweep, int all)
     return status;
 }
 
+/* --- one layout --- */
+
+static void add_hit(struct table *table, const struct sweep *sweep, size_t at, size_t k)
+{
+    const double *metrics = sweep_metrics(sweep, at, k), *limits = sweep->limits + k * METRIC_COUNT;
+    char text[SWEEP_HIT];
+    table_row(table);
+    table_text(table, STYLE_PLAIN, "%s", sweep_hit(sweep, k, text));
+    table_number(table, metrics[METRIC_peak], 1);
+    table_number(table, limits[METRIC_peak], 0);
+    table_number(table, metrics[METRIC_hic], 0);
+    table_number(table, limits[METRIC_hic], 0);
+    table_number(table, 100 * metrics[METRIC_crush_fraction], 0);
+    table_number(table, metrics[METRIC_crush_left], 1);
+    table_number(table, 100 * sweep_margins(sweep, at)[k], 1);
+}
+
+/* A value in single quotes, as a shell takes it. */
+static void print_quoted(const char *text)
+{
+    char clean[LINE];
+    terminal_print(stdout, STYLE_PLAIN, "'");
+    terminal_clean(text, clean, sizeof clean);
+    for (const char *c = clean; *c; c++)
+        terminal_print(stdout, STYLE_PLAIN, *c == '\'' ? "'\\''" : "%c", *c);
+    terminal_print(stdout, STYLE_PLAIN, "'");
+}
+
+static void print_command(const struct sweep *sweep, size_t at)
+{
+    terminal_print(stdout, STYLE_PLAIN, "\nto run it: foampulse run CASE");
+    for (size_t i = 0; i < sweep->factor_count; i++) {
+        char setting[FACTOR_PATH + FACTOR_TEXT], value[FACTOR_TEXT];
+        factor_write(&sweep->factors[i], sweep_values(sweep, at)[i], value);
+        snprintf(setting, sizeof setting, "%s=%s", sweep->factors[i].path, value);
+        terminal_print(stdout, STYLE_PLAIN, " -s ");
+        print_quoted(setting);
+    }
+    terminal_print(stdout, STYLE_PLAIN, "\n");
+}
+
+enum status sweep_print_point(const struct sweep *sweep, size_t at)
+{
+    static const struct table_column columns[] = {{"hit", 0},     {"peak g", 1},  {"limit", 1},
+                                                  {"HIC", 1},     {"limit", 1},   {"crush %", 1},
+                                                  {"mm left", 1}, {"margin %", 1}};
+    struct table table;
+    print_head(sweep);
+    enum status status = sweep_print_rows(sweep, &at, 1);
+    terminal_print(stdout, STYLE_PLAIN, "\n");
+    table_make(&table, columns, sizeof columns / sizeof *columns);
+    for (size_t k = 0; k < sweep->hit_count; k++)
+        add_hit(&table, sweep, at, k);
+    status = status_worse(status, table_print(&table));
+    print_command(sweep, at);
+    terminal_print(stdout, STYLE_FAINT, "\n%s\n", CAUTION_TEXT);
+    return status;
+}
+
 /* --- JSON --- */
 
 static json_t *number(double value)

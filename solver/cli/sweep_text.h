@@ -24,6 +24,9 @@ const char *sweep_layout(const struct sweep *sweep, size_t at, char text[SWEEP_L
 enum { SWEEP_HIT = 160 };
 const char *sweep_hit(const struct sweep *sweep, size_t hit, char text[SWEEP_HIT]);
 
+/* One layout in full: its values, what it gives in every hit, and how to run it. STATUS_MEMORY. */
+enum status sweep_print_point(const struct sweep *sweep, size_t at);
+
 /* The verdict on the best layout, and the caution. */
 void sweep_verdict(const struct sweep *sweep);
 

@@ -528,3 +528,112 @@ enum status explore_keep(const struct sweep *earlier, struct sweep *sweep)
     memory_free(missing);
     return status;
 }
+
+/* --- shares --- */
+
+/* Whether two factors were sampled from the same values. */
+static int same_levels(const struct factor *a, const struct factor *b)
+{
+    int same = a->level_count == b->level_count && (a->texts != NULL) == (b->texts != NULL);
+    for (size_t i = 0; same && i < a->level_count; i++)
+        same = a->levels[i] == b->levels[i] && (!a->texts || strcmp(a->texts[i], b->texts[i]) == 0);
+    return same && a->low == b->low && a->high == b->high;
+}
+
+static enum status check_share(const struct sweep *first, const struct sweep *share, const char *name,
+                               struct errors *errors)
+{
+    const char *what = NULL;
+    if (strcmp(first->frame, share->frame) != 0)
+        what = "is of another case, of other factors, or by another program or model";
+    else if (strcmp(first->sample, share->sample) != 0 || first->seed != share->seed ||
+             first->asked != share->asked)
+        what = "is of another sample";
+    for (size_t i = 0; !what && i < first->factor_count; i++) {
+        if (!same_levels(&first->factors[i], &share->factors[i]))
+            what = "is of a sample of other values";
+    }
+    return what ? errors_add(errors, STATUS_INPUT, name, 0, 0, "%s than the first", what) : STATUS_OK;
+}
+
+/* Where each point of the whole is: share and row; rows without a number are left to explore_keep. */
+struct source {
+    const struct sweep *share;
+    size_t row;
+};
+
+static enum status find_sources(const struct sweep *share, const char *name, size_t asked,
+                                struct source *sources, struct errors *errors)
+{
+    for (size_t row = 0; row < share->point_count; row++) {
+        long number = share->points[row].number;
+        if (number <= 0)
+            continue;
+        if ((size_t)number > asked)
+            return errors_add(errors, STATUS_INPUT, name, 0, 0, "has a point %ld of %zu", number, asked);
+        struct source *source = &sources[number - 1];
+        if (source->share && memcmp(source->share->points[source->row].identity, share->points[row].identity,
+                                    DIGEST_BYTES) != 0)
+            return errors_add(errors, STATUS_INPUT, name, 0, 0,
+                              "has another layout as point %ld than a share before it", number);
+        if (!source->share)
+            *source = (struct source){share, row};
+    }
+    return STATUS_OK;
+}
+
+static enum status check_whole(const struct source *sources, size_t asked, struct errors *errors)
+{
+    size_t missing = 0, first = 0;
+    for (size_t i = asked; i-- > 0;) {
+        if (!sources[i].share) {
+            missing++;
+            first = i + 1;
+        }
+    }
+    return missing ? errors_add(errors, STATUS_INPUT, NULL, 0, 0,
+                                "%zu of %zu points are in none of these files, the first is number %zu: a "
+                                "share is missing",
+                                missing, asked, first)
+                   : STATUS_OK;
+}
+
+static enum status copy_sources(const struct source *sources, size_t asked, struct sweep *whole)
+{
+    enum status status = sweep_extend(whole, asked);
+    for (size_t i = 0; i < asked && status == STATUS_OK; i++) {
+        const struct source *source = &sources[i];
+        whole->points[i].number = (long)i + 1;
+        memcpy(sweep_values(whole, i), sweep_values(source->share, source->row),
+               whole->factor_count * sizeof(double));
+        status = sweep_copy_point(source->share, source->row, whole, i);
+    }
+    return status;
+}
+
+enum status explore_merge(const struct sweep *shares, const char *const *names, size_t count,
+                          struct sweep *whole, struct errors *errors)
+{
+    size_t asked = (size_t)shares[0].asked;
+    struct source *sources = NULL;
+    enum status status = sweep_like(&shares[0], whole);
+    if (status == STATUS_OK) {
+        sources = memory_zeroed(asked + 1, sizeof *sources);
+        status = sources ? STATUS_OK : STATUS_MEMORY;
+    }
+    for (size_t i = 0; i < count && status == STATUS_OK; i++) {
+        status = check_share(&shares[0], &shares[i], names[i], errors);
+        if (status == STATUS_OK)
+            status = find_sources(&shares[i], names[i], asked, sources, errors);
+    }
+    if (status == STATUS_OK)
+        status = check_whole(sources, asked, errors);
+    if (status == STATUS_OK)
+        status = copy_sources(sources, asked, whole);
+    for (size_t i = 0; i < count && status == STATUS_OK; i++)
+        status = explore_keep(&shares[i], whole);
+    if (status != STATUS_OK)
+        sweep_free(whole);
+    memory_free(sources);
+    return status;
+}

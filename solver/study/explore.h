@@ -45,6 +45,13 @@ enum status explore_solve(const struct case_file *base, const struct explore_opt
 enum status explore_case(const struct case_file *base, const struct sweep *sweep, size_t at,
                          struct case_file *file, struct errors *errors);
 
+/* Puts the shares of a sweep (count) together: all of one frame and sample, every point in one of them, rows
+ * in the order of their numbers. `names` (count) of the shares stand in messages. STATUS_INPUT when they do
+ * not belong together, or points are missing or there twice with different results; STATUS_MEMORY: the whole
+ * is zeroed. */
+enum status explore_merge(const struct sweep *shares, const char *const *names, size_t count,
+                          struct sweep *whole, struct errors *errors);
+
 /* Adds the rows of an earlier sweep with the same frame that are not there yet, as number 0. STATUS_MEMORY.
  */
 enum status explore_keep(const struct sweep *earlier, struct sweep *sweep);
