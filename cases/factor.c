@@ -14,6 +14,7 @@ struct reading {
     const struct tree *tree;
     struct factor *factor;
     struct errors *errors;
+    const struct node *first; /* the number that gives the unit */
     enum status status;
 };
 
@@ -45,7 +46,7 @@ static int read_number(struct reading *reading, const struct node *node, double 
         refuse(reading, node, message);
         return 0;
     }
-    if (node == factor->place) {
+    if (node == reading->first) {
         memcpy(factor->unit, unit, sizeof unit);
     } else if (strcmp(unit, factor->unit) != 0) {
         snprintf(text, sizeof text, "\"%s\" has the unit \"%s\" and `from` \"%s\": write all in one unit",
@@ -114,7 +115,7 @@ static void read_range(struct reading *reading, const struct node *value)
                "a range needs `from` and `to`: {from: 40 kg/m3, to: 60 kg/m3, step: 5 kg/m3}");
         return;
     }
-    factor->place = from;
+    reading->first = from;
     if (!read_number(reading, from, &factor->low) || !read_number(reading, to, &factor->high))
         return;
     if (factor->low >= factor->high)
@@ -187,7 +188,6 @@ static void read_list(struct reading *reading, const struct node *list)
             return;
         }
     }
-    factor->place = list->items[0];
     int numbers = all_numbers(list, factor->unit);
     if (!make_levels(reading, list->count))
         return;
@@ -214,6 +214,7 @@ enum status factor_read(const struct tree *tree, const struct node *path, const 
     } else {
         memcpy(factor->path, path->text, strlen(path->text) + 1);
         factor->key = path;
+        factor->given = value;
         if (value->kind == NODE_MAPPING)
             read_range(&reading, value);
         else if (value->kind == NODE_SEQUENCE)
@@ -280,6 +281,18 @@ void factor_label(const struct factor *factor, char text[FACTOR_LABEL])
     }
     if (several && at < FACTOR_LABEL)
         snprintf(text + at, FACTOR_LABEL - at, " ...");
+}
+
+const struct node *factor_place(const struct factor *factor, double value)
+{
+    const struct node *given = factor->given;
+    if (!given || given->kind == NODE_MAPPING)
+        return given ? node_get(given, value == factor->low ? "from" : "to") : NULL;
+    for (size_t i = 0; given->kind == NODE_SEQUENCE && i < factor->level_count && i < given->count; i++) {
+        if (factor->levels[i] == value)
+            return given->items[i];
+    }
+    return given;
 }
 
 enum status factor_copy(const struct factor *factor, struct factor *copy)

@@ -23,7 +23,7 @@ struct factor {
     size_t level_count;    /* 0: any number from low to high */
     double *levels;        /* (level_count) numbers in the order given; of texts 0, 1, 2 ... */
     char (*texts)[FACTOR_TEXT];     /* (level_count) what the levels stand for; NULL for numbers */
-    const struct node *key, *place; /* its path and its first value in the case; NULL where there is none */
+    const struct node *key, *given; /* its path and its values in the case; NULL where there is none */
 };
 
 /* Reads {from, to}, {from, to, step}, {from, to, count} or a list of values, whose keys are known to be sound
@@ -48,6 +48,9 @@ enum { FACTOR_LABEL = 96 };
 /* What tables and pictures call a factor: its path without the words that say nothing, "crown 1 density" for
  * liner.crown.layers.1.density; of several paths the first and "...". Without the unit. */
 void factor_label(const struct factor *factor, char text[FACTOR_LABEL]);
+
+/* Where the case gives a value: the item of a list, the end of a range. NULL where there is no case. */
+const struct node *factor_place(const struct factor *factor, double value);
 
 /* Deep copy; its places stay those of the case. On STATUS_MEMORY the copy is zeroed. */
 enum status factor_copy(const struct factor *factor, struct factor *copy);

@@ -7,8 +7,8 @@
 /* A grid needs a list of values from every factor. */
 static void check_grid(struct fill *fill, const struct factor *factor)
 {
-    if (fill->file->sweep.sample == SAMPLE_GRID && factor->level_count == 0 && factor->place)
-        node_error(&fill->file->tree, factor->place, fill->errors,
+    if (fill->file->sweep.sample == SAMPLE_GRID && factor->level_count == 0 && factor->given)
+        node_error(&fill->file->tree, factor->given, fill->errors,
                    "a grid needs the values of %s: add `step` or `count`, or take sample: latin or sobol",
                    factor->path);
 }

@@ -23,7 +23,8 @@ static void layout_make(const struct sweep *sweep, const double *values, struct 
     for (size_t i = 0; i < sweep->factor_count; i++) {
         const struct factor *factor = &sweep->factors[i];
         factor_write(factor, values[i], layout->texts[i]);
-        layout->changes[i] = (struct case_change){factor->path, layout->texts[i], factor->key, factor->place};
+        layout->changes[i] = (struct case_change){factor->path, layout->texts[i], factor->key,
+                                                  factor_place(factor, values[i])};
     }
 }
 
@@ -58,7 +59,7 @@ static enum status make_frame(const struct case_file *base, struct sweep *sweep,
     for (size_t i = 0; i < sweep->factor_count; i++) {
         const struct factor *factor = &sweep->factors[i];
         snprintf(layout.texts[i], FACTOR_TEXT, "<factor %zu>", i + 1);
-        layout.changes[i] = (struct case_change){factor->path, layout.texts[i], factor->key, factor->place};
+        layout.changes[i] = (struct case_change){factor->path, layout.texts[i], factor->key, factor->given};
     }
     enum status status = case_frame(base, layout.changes, sweep->factor_count, &text, errors);
     if (status == STATUS_OK)
@@ -127,7 +128,7 @@ static enum status try_value(const struct case_file *base, const struct factor *
     char text[FACTOR_TEXT];
     struct case_file file;
     factor_write(factor, value, text);
-    struct case_change change = {factor->path, text, factor->key, factor->place};
+    struct case_change change = {factor->path, text, factor->key, factor_place(factor, value)};
     enum status status = case_load_changed(base, &change, 1, &file, errors);
     if (status == STATUS_OK)
         status = batch_check(&file, NULL, errors);

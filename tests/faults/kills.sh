@@ -1,10 +1,10 @@
-# Kills a journalled run and a sweep without physics (tests/faults/points.c) at random moments and goes on:
+# Kills a journalled run, a sweep, and one without physics (tests/faults/points.c) at random moments and goes on:
 #
 #   tests/faults/kills.sh KILLS [SEED]
 #
 # KILLS of each, with SIGKILL, SIGTERM and SIGINT in turn. After each kill the next process has to take over every record
 # that was in the journal before, and every point that was acknowledged; a result under its final name can be read; each
-# time a process comes to its end, its result is equal to that of an undisturbed one (the sweep byte for byte, the run by
+# time a process comes to its end, its result is equal to that of an undisturbed one (sweeps byte for byte, the run by
 # content_hash) and nothing else is left in the folder. $FOAMPULSE is the program, the points program stands beside it.
 # In memory where that can be: waiting for a disk would take most of the time, and kills would meet little else.
 [ -w /dev/shm ] && export TMPDIR=/dev/shm
@@ -12,7 +12,7 @@
 kills=$1
 seed=${2:-$(date +%s)}
 points=$(dirname "$FOAMPULSE")/tests/faults/points
-sweep=4000 impacts=40
+sweep=4000 impacts=40 layouts=48
 cd "$scratch" || exit 1
 echo "kills: seed $seed"
 
@@ -34,7 +34,14 @@ many() {
     awk -v impacts=$impacts 'BEGIN { for (i = 1; i <= impacts; i++) printf "  - {speed: %.2f m/s}\n", 2 + i / impacts }'
 }
 
-# --- what differs between the two: command, the point count it says it took, sameness, a look at a result
+# As many layouts.
+swept() {
+    printf 'pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 35 mm}]}\nstriker: {mass: 5 kg}\n'
+    printf 'solver: {cell: 1.5 mm, duration: 3 ms}\nlimits: {peak_g: 900 g}\nimpacts: [{speed: 3 m/s}, {speed: 4 m/s}]\n'
+    printf 'sweep: {vary: {pad.layers.1.density: {from: 40 g/l, to: 60 g/l, count: %d}}}\n' $layouts
+}
+
+# --- what differs between them: command, the point count it says it took, sameness, a look at a result
 
 solve_points() { exec "$points" solve points.h5 $sweep; }
 taken_points() { sed -n 's/^taken //p' log; }
@@ -48,11 +55,17 @@ last_many() { :; }
 same_many() { [ "$(hash many.h5)" = "$(hash "$scratch/wanted/many.h5")" ]; }
 look_many() { "$FOAMPULSE" show many.h5 >/dev/null 2>&1; }
 
+solve_swept() { exec "$FOAMPULSE" sweep "$scratch/swept.yaml" -o swept.h5 -j 2 >out; }
+taken_swept() { sed -n 's/^\([0-9]*\) of .* layouts were there.*/\1/p' log; }
+last_swept() { :; }
+same_swept() { cmp -s swept.h5 "$scratch/wanted/swept.h5"; }
+look_swept() { "$FOAMPULSE" show swept.h5 >/dev/null 2>&1; }
+
 bad() {
     not_ok "$what, seed $seed, kill $killed: $1" "$2: $(tail -n 3 log)"
 }
 
-# strike NAME ALL: the kills of one of the two, with ALL points.
+# strike NAME ALL: the kills of one of them, with ALL points.
 strike() {
     what=$1 all=$2
     killed=0 rounds=0 early=0 middle=0 late=0 nines=0 held=0
@@ -124,13 +137,17 @@ strike() {
 
 mkdir wanted
 many >many.yaml
-(cd wanted && "$points" solve points.h5 $sweep >/dev/null && "$FOAMPULSE" run ../many.yaml -q -o many.h5 >/dev/null)
+swept >swept.yaml
+(cd wanted && "$points" solve points.h5 $sweep >/dev/null && "$FOAMPULSE" run ../many.yaml -q -o many.h5 >/dev/null &&
+    "$FOAMPULSE" sweep ../swept.yaml -q -o swept.h5 >/dev/null)
 mkdir timed && cd timed || exit 1
 took "$points" solve points.h5 $sweep >../limit-points
 took "$FOAMPULSE" run ../many.yaml -o many.h5 >../limit-many
+took "$FOAMPULSE" sweep ../swept.yaml -o swept.h5 >../limit-swept
 cd ..
 strike points $sweep
 strike many $impacts
+strike swept $layouts
 
 # --- shares of a sweep, solved apart and merged
 "$points" solve a.h5 $sweep 0 2 >/dev/null && "$points" solve b.h5 $sweep 1 2 >/dev/null
