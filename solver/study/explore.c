@@ -400,11 +400,9 @@ static void do_row(void *context, size_t job)
 {
     struct work *work = context;
     struct errors errors = {0};
-    int taken = 0;
-    enum status status = STATUS_OK;
-    if (work->twins[job] == job)
-        status = solve_row(work, work->first + job, &taken, &errors);
-    finish_row(work, job, taken || work->twins[job] != job, status, &errors);
+    int taken = work->twins[job] != job;
+    enum status status = taken ? STATUS_OK : solve_row(work, work->first + job, &taken, &errors);
+    finish_row(work, job, taken, status, &errors);
 }
 
 /* Rows with the same values, as a sample of few levels has, are solved once. */
