@@ -1,26 +1,6 @@
 /*
- * Written by tests/unit/sobol.py from the copy in SciPy 1.10.1. Licence of the numbers:
- *
- * Copyright (c) 2008, Frances Y. Kuo and Stephen Joe. All rights reserved.
- *
- * Redistribution and use in source and binary forms, with or without modification, are permitted provided
- * that the following conditions are met:
- * - Redistributions of source code must retain the above copyright notice, this list of conditions and the
- * following disclaimer.
- * - Redistributions in binary form must reproduce the above copyright notice, this list of conditions and the
- *   following disclaimer in the documentation and/or other materials provided with the distribution.
- * - Neither the names of the copyright holders nor the names of the University of New South Wales and the
- * University of Waikato and its contributors may be used to endorse or promote products derived from this
- * software without specific prior written permission.
- *
- * THIS SOFTWARE IS PROVIDED BY THE COPYRIGHT HOLDERS ``AS IS'' AND ANY EXPRESS OR IMPLIED WARRANTIES,
- * INCLUDING, BUT NOT LIMITED TO, THE IMPLIED WARRANTIES OF MERCHANTABILITY AND FITNESS FOR A PARTICULAR
- * PURPOSE ARE DISCLAIMED. IN NO EVENT SHALL THE COPYRIGHT HOLDERS BE LIABLE FOR ANY DIRECT, INDIRECT,
- * INCIDENTAL, SPECIAL, EXEMPLARY, OR CONSEQUENTIAL DAMAGES (INCLUDING, BUT NOT LIMITED TO, PROCUREMENT OF
- * SUBSTITUTE GOODS OR SERVICES; LOSS OF USE, DATA, OR PROFITS; OR BUSINESS INTERRUPTION) HOWEVER CAUSED AND
- * ON ANY THEORY OF LIABILITY, WHETHER IN CONTRACT, STRICT LIABILITY, OR TORT (INCLUDING NEGLIGENCE OR
- * OTHERWISE) ARISING IN ANY WAY OUT OF THE USE OF THIS SOFTWARE, EVEN IF ADVISED OF THE POSSIBILITY OF SUCH
- * DAMAGE.
+ * Numbers of Frances Y. Kuo and Stephen Joe (2008), who give them away under a licence of the
+ * three-clause BSD kind; written by tests/unit/sobol.py from the copy in SciPy 1.10.1.
  */
 #include "solver/study/sobol_table.h"
 

@@ -13,35 +13,15 @@ from scipy.stats import qmc
 
 ROWS, START = 256, 11
 FACTORS, NEAR, FAR = 64, 64, [32768 + k for k in (0, 1, 2, 3, 1023, 4095, 16382, 32767)]
-LICENCE = """\
-Copyright (c) 2008, Frances Y. Kuo and Stephen Joe. All rights reserved.
-
-Redistribution and use in source and binary forms, with or without modification, are permitted provided that the
-following conditions are met:
-- Redistributions of source code must retain the above copyright notice, this list of conditions and the following
-  disclaimer.
-- Redistributions in binary form must reproduce the above copyright notice, this list of conditions and the
-  following disclaimer in the documentation and/or other materials provided with the distribution.
-- Neither the names of the copyright holders nor the names of the University of New South Wales and the University
-  of Waikato and its contributors may be used to endorse or promote products derived from this software without
-  specific prior written permission.
-
-THIS SOFTWARE IS PROVIDED BY THE COPYRIGHT HOLDERS ``AS IS'' AND ANY EXPRESS OR IMPLIED WARRANTIES, INCLUDING, BUT
-NOT LIMITED TO, THE IMPLIED WARRANTIES OF MERCHANTABILITY AND FITNESS FOR A PARTICULAR PURPOSE ARE DISCLAIMED. IN NO
-EVENT SHALL THE COPYRIGHT HOLDERS BE LIABLE FOR ANY DIRECT, INDIRECT, INCIDENTAL, SPECIAL, EXEMPLARY, OR
-CONSEQUENTIAL DAMAGES (INCLUDING, BUT NOT LIMITED TO, PROCUREMENT OF SUBSTITUTE GOODS OR SERVICES; LOSS OF USE, DATA,
-OR PROFITS; OR BUSINESS INTERRUPTION) HOWEVER CAUSED AND ON ANY THEORY OF LIABILITY, WHETHER IN CONTRACT, STRICT
-LIABILITY, OR TORT (INCLUDING NEGLIGENCE OR OTHERWISE) ARISING IN ANY WAY OUT OF THE USE OF THIS SOFTWARE, EVEN IF
-ADVISED OF THE POSSIBILITY OF SUCH DAMAGE."""
 
 
 def write_table():
     path = os.path.join(os.path.dirname(scipy.__file__), "stats", "_sobol_direction_numbers.npz")
     data = numpy.load(path)
     with open("solver/study/sobol_table.c", "w") as out:
-        out.write("/*\n * Written by tests/unit/sobol.py from the copy in SciPy %s. Licence of the numbers:\n *\n" % scipy.__version__)
-        out.writelines((" * " + line).rstrip() + "\n" for line in LICENCE.split("\n"))
-        out.write(" */\n#include \"solver/study/sobol_table.h\"\n\n")
+        out.write("/*\n * Numbers of Frances Y. Kuo and Stephen Joe (2008), who give them away under a licence of the\n"
+                  " * three-clause BSD kind; written by tests/unit/sobol.py from the copy in SciPy %s.\n */\n" % scipy.__version__)
+        out.write("#include \"solver/study/sobol_table.h\"\n\n")
         out.write("const struct sobol_row sobol_table[SOBOL_ROWS] = {\n")
         for row in range(ROWS):
             polynomial = int(data["poly"][row])
