@@ -67,9 +67,9 @@ struct surrogate {
  * have a closed form and are put in): lengths and the share of the noise by searches from several starts,
  * where there are more than `subsample` points on so many of them, drawn without repetition, and one more
  * search on all from where the best of these ended. Inputs are copied. Repeated points are allowed; equal
- * values everywhere (also a single point) give that value, deviation 0 to rounding. STATUS_COMPUTATION for no points, no
- * factors, a value that is not finite or an option that is not possible (starts or evaluations below 0, a
- * floor not in 0 .. SURROGATE_NOISE_MAX); STATUS_MEMORY. `surrogate` is zeroed then. */
+ * values everywhere (also a single point) give that value, deviation 0 to rounding. STATUS_COMPUTATION for no
+ * points, no factors, a value that is not finite or an option that is not possible (starts or evaluations
+ * below 0, a floor not in 0 .. SURROGATE_NOISE_MAX); STATUS_MEMORY. `surrogate` is zeroed then. */
 enum status surrogate_fit(size_t count, size_t factors, const double *x, const double *y,
                           const struct surrogate_options *options, struct surrogate *surrogate);
 
@@ -84,6 +84,10 @@ enum status surrogate_condition(size_t count, size_t factors, const double *x, c
  * `deviation` (n) may be NULL, which is much quicker. Both are NaN where memory is out. */
 void surrogate_predict(const struct surrogate *surrogate, size_t n, const double *x, double *mean,
                        double *deviation);
+
+/* The mean as the function of a sensitivity study (sensitivity.h); `surrogate` is a const struct surrogate.
+ * STATUS_MEMORY. */
+enum status surrogate_evaluate(void *surrogate, size_t n, const double *x, double *mean);
 
 /* What the others say about each point: mean of its value and standard deviation [y], noise included, lengths
  * and variances held (RW 5.10 to 5.12, with the mean estimated from the others too: C^-1 less its part along
@@ -110,10 +114,11 @@ SURROGATE_CORRELATE(base);
 SURROGATE_CORRELATE(v3);
 SURROGATE_CORRELATE(v4);
 
-/* Adds sum_j share[j] dR_j / d ln length_k to slope[k] (factors), shares (count, overwritten). */
+/* Adds sum_j share[j] dR_j / d ln length_k to slope[k] (factors), shares (count, overwritten), `square`
+ * (count) for work. */
 #define SURROGATE_SLOPES(isa)                                                                                \
     void surrogate_slopes_##isa(size_t count, size_t factors, size_t stride, const double *scaled,           \
-                                const double *point, double *share, double *slope)
+                                const double *point, double *share, double *square, double *slope)
 SURROGATE_SLOPES(base);
 SURROGATE_SLOPES(v3);
 SURROGATE_SLOPES(v4);
