@@ -13,7 +13,7 @@
 #define GRID       8192.0 /* steps of a logarithm by one */
 #define LOG_TWO_PI 1.8378770664093453
 
-enum { LANES = 8, BATCH = 256 /* points whose deviations are solved for at once */ };
+enum { LANES = 8, BATCH = 384 /* points whose deviations are solved for at once */ };
 
 static void correlate(const struct surrogate *surrogate, size_t count, const double *point,
                       double *correlation)
