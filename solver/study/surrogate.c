@@ -7,6 +7,7 @@
 #include "solver/base/linear.h"
 #include "solver/base/memory.h"
 #include "solver/base/numeric.h"
+#include "solver/base/random.h"
 #include "solver/study/descent.h"
 
 #define ROOT_FIVE  2.23606797749979
@@ -374,20 +375,6 @@ static enum status resolve(const struct surrogate_options *given, struct surroga
     return STATUS_OK;
 }
 
-/* splitmix64, Steele, Lea and Flood, Fast splittable pseudorandom number generators, 2014. */
-static uint64_t draw(uint64_t *state)
-{
-    uint64_t z = (*state += UINT64_C(0x9e3779b97f4a7c15));
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    return z ^ (z >> 31);
-}
-
-static double draw_between(uint64_t *state, double low, double high)
-{
-    return low + (high - low) * (double)(draw(state) >> 11) * 0x1p-53;
-}
-
 static enum status settle_at(struct fit *fit, const double *logs)
 {
     struct surrogate *surrogate = fit->surrogate;
@@ -441,23 +428,23 @@ static enum status search(struct fit *fit, double *logs, double *value)
 }
 
 /* Where a search starts: the first in the middle of what smooth results need, others at random about it. */
-static void place(const struct fit *fit, int number, uint64_t *state, double *logs)
+static void place(const struct fit *fit, int number, struct random *random, double *logs)
 {
     size_t factors = fit->surrogate->factors;
     double middle = 0.5 * numeric_log((double)factors); /* points of a cube are sqrt(factors/6) apart */
     for (size_t k = 0; k < factors; k++)
-        logs[k] = number == 0 ? middle : middle + draw_between(state, -2.5, 1.5);
-    logs[factors] = number == 0 ? -7.0 : draw_between(state, -14.0, -2.0);
+        logs[k] = number == 0 ? middle : middle - 2.5 + 4.0 * random_uniform(random);
+    logs[factors] = number == 0 ? -7.0 : -14.0 + 12.0 * random_uniform(random);
 }
 
 /* The best of all starts goes to `best`. */
 static enum status search_all(struct fit *fit)
 {
-    uint64_t state = fit->options.seed;
+    struct random random = {fit->options.seed};
     enum status status = STATUS_COMPUTATION;
     double least = (double)INFINITY, value = 0.0;
     for (int number = 0; number < fit->options.starts; number++) {
-        place(fit, number, &state, fit->start);
+        place(fit, number, &random, fit->start);
         enum status one = search(fit, fit->start, &value);
         if (one == STATUS_MEMORY)
             return one;
@@ -486,7 +473,7 @@ static enum status draw_subset(const struct surrogate *all, size_t wanted, uint6
                                struct surrogate *subset)
 {
     size_t factors = all->factors;
-    uint64_t state = ~seed;
+    struct random random = {~seed};
     enum status status = STATUS_MEMORY;
     size_t *order = memory_zeroed(all->count, sizeof *order);
     double *x = memory_doubles(wanted * factors), *y = memory_doubles(wanted);
@@ -495,7 +482,7 @@ static enum status draw_subset(const struct surrogate *all, size_t wanted, uint6
     for (size_t i = 0; i < all->count; i++)
         order[i] = i;
     for (size_t i = 0; i < wanted; i++) {
-        size_t from = i + (size_t)(draw(&state) % (all->count - i)), taken = order[from];
+        size_t from = i + random_below(&random, all->count - i), taken = order[from];
         order[from] = order[i];
         memcpy(x + i * factors, all->points + taken * factors, factors * sizeof *x);
         y[i] = all->values[taken];
@@ -513,8 +500,8 @@ static enum status search_subset(struct fit *fit)
 {
     struct surrogate *all = fit->surrogate, subset = {0};
     enum status status = draw_subset(all, fit->options.subsample, fit->options.seed, &subset);
-    uint64_t state = fit->options.seed;
-    place(fit, 0, &state, fit->best);
+    struct random random = {fit->options.seed};
+    place(fit, 0, &random, fit->best);
     if (status == STATUS_OK && !constant(subset.count, subset.values)) {
         fit->surrogate = &subset;
         status = search_all(fit);

@@ -11,12 +11,12 @@
  * first = V1, V2, 0 and total = V1 + V13, V2, V13 over V = V1 + V2 + V13.
  */
 #include <criterion/criterion.h>
-#include <gsl/gsl_qrng.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 
 #include "solver/base/memory.h"
+#include "solver/study/sampling.h"
 #include "solver/study/sensitivity.h"
 #include "solver/study/surrogate.h"
 #include "tests/support/sanitized.h"
@@ -57,19 +57,10 @@ static struct shares closed_form(void)
     return (struct shares){v, {v1 / v, v2 / v, 0}, {(v1 + v13) / v, v2 / v, v13 / v}};
 }
 
-/* The first points of the Sobol sequence. */
-static void sobol(unsigned dimensions, size_t count, double *points)
-{
-    gsl_qrng *sequence = gsl_qrng_alloc(gsl_qrng_sobol, dimensions);
-    for (size_t i = 0; i < count; i++)
-        gsl_qrng_get(sequence, points + i * dimensions);
-    gsl_qrng_free(sequence);
-}
-
 static double *base_points(void)
 {
     static double base[2 * FACTORS * COUNT];
-    sobol(2 * FACTORS, COUNT, base);
+    sampling_sobol(COUNT, 2 * FACTORS, 1, base);
     return base;
 }
 
@@ -111,7 +102,7 @@ static double through_surrogate(size_t count, double *error)
     struct sensitivity_indices found = {.first = first, .total = total};
     struct shares exact = closed_form();
     struct surrogate surrogate;
-    sobol(FACTORS, count, x);
+    sampling_sobol(count, FACTORS, 1, x);
     evaluate(NULL, count, x, y);
     cr_assert_eq(surrogate_fit(count, FACTORS, x, y, NULL, &surrogate), STATUS_OK);
     cr_assert_eq(surrogate_leave_one_out(&surrogate, mean, deviation), STATUS_OK);
