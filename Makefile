@@ -17,6 +17,7 @@ PACKAGES_FUZZ  := clang libclang-rt-14-dev
 PACKAGES_COVERAGE := gcovr
 PACKAGES_VALGRIND := valgrind
 PACKAGES_PEERS := libsundials-dev python3-numpy
+PACKAGES_REFERENCES := python3-sklearn
 
 WARNINGS := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
             -Wwrite-strings -Wvla -Wformat=2 -Wno-format-nonliteral
@@ -113,7 +114,7 @@ DATA := $(sort $(shell find materials cases -type f ! -name '*.[ch]' ! -name '*.
 JOBS = $(if $(findstring j,$(filter -j% --jobserver%,$(MAKEFLAGS))),,-j$(shell nproc))
 SUBMAKE = +@$(MAKE) --no-print-directory $(JOBS)
 
-.PHONY: all tests programs deps demo test validate lint layers bench peers kills calls threads coverage valgrind fuzz mutations random fresh install uninstall clean help FORCE
+.PHONY: all tests programs deps demo test validate lint layers bench peers references kills calls threads coverage valgrind fuzz mutations random fresh install uninstall clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
 .DEFAULT_GOAL := all
@@ -193,7 +194,7 @@ fuzz-programs: $(FUZZ_PROGRAMS)
 
 # Goals that call make again: one after the other when several are typed, or two would write the same files.
 previous :=
-$(foreach goal,$(filter clean all tests deps demo test validate bench peers kills calls threads coverage valgrind fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
+$(foreach goal,$(filter clean all tests deps demo test validate bench peers references kills calls threads coverage valgrind fuzz mutations random lint fresh install,$(MAKECMDGOALS)), \
     $(eval $(goal): | $(previous))$(eval previous := $(goal)))
 
 # --- what is typed -------------------------------------------------------------------------------------------
@@ -225,6 +226,11 @@ peers: ## speed beside general integrators: SUNDIALS, GSL, NumPy on the same equ
 	@CC='$(CC)' tests/deps $(PACKAGES_BUILD) $(PACKAGES_TEST) $(PACKAGES_PEERS)
 	$(SUBMAKE) BUILD=release peers-program
 	@$(OUT)/$(PEERS)
+
+# The Python of Debian, whose packages these are.
+references: ## write the tests' reference values from scikit-learn again
+	@CC='$(CC)' tests/deps $(PACKAGES_REFERENCES)
+	/usr/bin/python3 tests/unit/surrogate_reference.py
 
 SECONDS_EACH ?= 20
 fuzz: ## coverage-guided fuzzing of the three readers, SECONDS_EACH=20 each (clang)
