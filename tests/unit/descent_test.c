@@ -91,16 +91,17 @@ Test(descent, asks_no_more_than_allowed)
     }
 }
 
-/* -ln x + x has its minimum 1 at x = 1 and no value from 0 down: too long a step must be shortened. */
+/* 1000 (x - ln x) has its minimum at x = 1 and no value from 0 down. From x = 9 the first step, a third of
+ * the longest, would go to -1: it must be shortened. */
 static double with_edge(void *context, const double *x)
 {
     *(double *)context = x[0];
-    return x[0] > 0 ? x[0] - log(x[0]) : NAN;
+    return x[0] > 0 ? 1000 * (x[0] - log(x[0])) : NAN;
 }
 
 static void with_edge_slope(void *context, double *slope)
 {
-    slope[0] = 1 - 1 / *(double *)context;
+    slope[0] = 1000 - 1000 / *(double *)context;
 }
 
 static enum status descend_edge(double *x, double *value)

@@ -177,16 +177,19 @@ Test(sensitivity, of_a_plane)
     cr_assert_float_eq(found.variance, 25.0 / 12, 2e-3 * 25 / 12);
 }
 
-/* A value for all points, of which one may be something else; a status. */
+/* A value for all points, of which one may be something else; a status; what the value grows by from call to
+ * call. */
 struct answer {
     double value, last;
     enum status status;
+    double growth;
 };
 
 static enum status answer(void *context, size_t count, const double *x, double *values)
 {
-    const struct answer *given = context;
+    struct answer *given = context;
     (void)x;
+    given->value += given->growth;
     for (size_t i = 0; i < count; i++)
         values[i] = given->value;
     values[count - 1] = given->last;
@@ -199,22 +202,26 @@ static enum status ask(struct answer *given, size_t count, struct sensitivity_in
     return sensitivity_find(&function, count, base_points(), found);
 }
 
+/* Values that differ in their last bits alone do not vary. */
 Test(sensitivity, of_what_does_not_vary)
 {
-    double first[FACTORS] = {1, 1, 1}, total[FACTORS] = {1, 1, 1};
-    struct sensitivity_indices found = {.first = first, .total = total};
-    struct answer constant = {0.1, 0.1, STATUS_OK};
-    cr_assert_eq(ask(&constant, 1000, &found), STATUS_OK);
-    cr_assert_float_eq(found.mean, 0.1, 2000 * 0.1 * 2.3e-16); /* a sum of 2000 values */
-    for (size_t i = 0; i < FACTORS; i++)
-        cr_assert(first[i] == 0 && total[i] == 0);
+    const double values[] = {0, 0.1, 82.7, -1.0 / 3, 1e-9};
+    for (size_t k = 0; k < sizeof values / sizeof *values; k++) {
+        double first[FACTORS] = {1, 1, 1}, total[FACTORS] = {1, 1, 1};
+        struct sensitivity_indices found = {.first = first, .total = total};
+        struct answer constant = {values[k], values[k], STATUS_OK, 4.5e-16 * values[k]};
+        cr_assert_eq(ask(&constant, 1000, &found), STATUS_OK);
+        cr_assert_float_eq(found.mean, values[k], 2000 * fabs(values[k]) * 2.3e-16);
+        for (size_t i = 0; i < FACTORS; i++)
+            cr_assert(first[i] == 0 && total[i] == 0);
+    }
 }
 
 Test(sensitivity, refuses_and_passes_on)
 {
     double first[FACTORS], total[FACTORS] = {1, 1, 1}, level = 0.5, curve = 1;
     struct sensitivity_indices found = {.mean = 1, .first = first, .total = total};
-    struct answer missing = {1, NAN, STATUS_OK}, interrupted = {1, 2, STATUS_INTERRUPTED};
+    struct answer missing = {1, NAN, STATUS_OK, 0}, interrupted = {1, 2, STATUS_INTERRUPTED, 0};
     struct sensitivity_function function = {FACTORS, answer, &missing};
     cr_assert_eq(ask(&missing, 10, &found), STATUS_COMPUTATION);
     cr_assert(found.mean == 0 && total[2] == 0);

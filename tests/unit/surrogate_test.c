@@ -291,15 +291,42 @@ Test(surrogate, fit_with_a_subsample_ends_on_all_points)
     surrogate_free(&again);
 }
 
-Test(surrogate, keeps_to_its_budget)
+/* Stopped early, a search still shows where it began: the seed, and nothing else, decides. */
+Test(surrogate, keeps_to_its_budget_and_seed)
 {
-    double x[SMALL * FACTORS], y[SMALL];
-    struct surrogate surrogate;
-    struct surrogate_options options = {.starts = 3, .evaluations = 4};
+    double x[SMALL * FACTORS], y[SMALL], likelihood[3];
+    const uint64_t seeds[3] = {5, 5, 6};
     draw_sample(SMALL, 0.5, x, y);
-    cr_assert_eq(surrogate_fit(SMALL, FACTORS, x, y, &options, &surrogate), STATUS_OK);
-    cr_assert_eq(surrogate.evaluations, 12);
-    surrogate_free(&surrogate);
+    for (int i = 0; i < 3; i++) {
+        struct surrogate surrogate;
+        struct surrogate_options options = {.starts = 3, .evaluations = 4, .subsample = 20, .seed = seeds[i]};
+        cr_assert_eq(surrogate_fit(SMALL, FACTORS, x, y, &options, &surrogate), STATUS_OK);
+        cr_assert_eq(surrogate.evaluations, 4);
+        likelihood[i] = surrogate.log_likelihood;
+        surrogate_free(&surrogate);
+    }
+    cr_assert_eq(likelihood[0], likelihood[1]);
+    cr_assert_neq(likelihood[0], likelihood[2]);
+}
+
+/* Five waves through 40 points: noise about a line is a valley of the likelihood too, and the first start
+ * lies in it. */
+Test(surrogate, takes_the_best_of_its_starts)
+{
+    enum { WAVES = 40 };
+    double x[WAVES], y[WAVES], likelihood[2];
+    for (size_t i = 0; i < WAVES; i++) {
+        x[i] = fmod(0.5 + ((double)i + 1) * 0.6180339887498949, 1);
+        y[i] = sin(10 * acos(-1.0) * x[i]);
+    }
+    for (int several = 0; several < 2; several++) {
+        struct surrogate surrogate;
+        struct surrogate_options options = {.starts = several ? 0 : 1};
+        cr_assert_eq(surrogate_fit(WAVES, 1, x, y, &options, &surrogate), STATUS_OK);
+        likelihood[several] = surrogate.log_likelihood;
+        surrogate_free(&surrogate);
+    }
+    cr_assert(likelihood[1] > likelihood[0] + 10, "%g after %g", likelihood[1], likelihood[0]);
 }
 
 /* --- edges --- */
@@ -375,6 +402,7 @@ Test(surrogate, refuses)
     draw_sample(SMALL, 0.5, x, y);
     refused(0, FACTORS, x, y, lengths, 1, 1);
     refused(SMALL, 0, x, y, lengths, 1, 1);
+    refused(1, 1, missing + 1, y, lengths, 1, 1);
     refused(SMALL, FACTORS, x, y, bad, 1, 1);
     refused(SMALL, FACTORS, x, y, missing, 1, 1);
     refused(SMALL, FACTORS, x, y, lengths, 0, 1);
