@@ -27,7 +27,8 @@ enum {
 };
 
 /* Least noise variance in shares of the signal variance: keeps the matrix definite, and predictions alike to
- * 1e-9 between processors. Where results are smooth and exact a smaller one, down to 1e-10, predicts better. */
+ * 1e-9 between processors. Where results are smooth and exact a smaller one, down to 1e-10, predicts
+ * better. */
 #define SURROGATE_NOISE_FLOOR 1e-6
 
 /* Ranges of what is fitted; the points lie in the unit cube. */
