@@ -220,6 +220,17 @@ static void read_limits(struct fill *fill, const struct case_programme *programm
     }
 }
 
+/* What one helmet takes, of the programme. */
+static void read_sample(const struct case_programme *programme, struct case_test *into)
+{
+    const struct node *sample = node_get(programme->root, "sample");
+    double impacts = schema_quantity(sample, SCHEMA_PROGRAMME_SAMPLE, "impacts");
+    into->sample_impacts = isnan(impacts) ? 0 : (int)impacts;
+    into->sample_apart = schema_quantity(sample, SCHEMA_PROGRAMME_SAMPLE, "apart");
+    snprintf(into->sample_provenance, sizeof into->sample_provenance, "%s",
+             schema_text(sample, SCHEMA_PROGRAMME_SAMPLE, "provenance"));
+}
+
 /* The test on one anvil among those of the case, added where it is not there; its index, -1 when there is no
  * room. */
 static int add_test(struct fill *fill, const struct case_programme *programme, const struct node *test,
@@ -242,6 +253,7 @@ static int add_test(struct fill *fill, const struct case_programme *programme, c
     snprintf(into->test, sizeof into->test, "%.*s/%.*s", CASE_NAME / 2 - 1,
              schema_text(test, SCHEMA_TEST, "name"), CASE_NAME / 2 - 1, anvil->text);
     read_limits(fill, programme, test, into);
+    read_sample(programme, into);
     return (int)file->test_count++;
 }
 
@@ -388,6 +400,15 @@ static int is_symmetric(const struct case_file *file)
     return 1;
 }
 
+static void check_sample(struct fill *fill, const struct case_programme *programme)
+{
+    const struct node *sample = node_get(programme->root, "sample");
+    size_t room = sizeof((struct case_test *)0)->sample_provenance;
+    if (strlen(schema_text(sample, SCHEMA_PROGRAMME_SAMPLE, "provenance")) >= room)
+        node_error(tree_of(fill), node_get(sample, "provenance"), fill->errors,
+                   "`provenance` takes %zu bytes of text at most", room - 1);
+}
+
 /* What can be said of each test by itself. */
 static void check_tests(struct fill *fill, const struct case_programme *programme)
 {
@@ -402,6 +423,7 @@ static void check_tests(struct fill *fill, const struct case_programme *programm
     words(fill, programme->root, "other_side");
     words(fill, programme->root, "not_covered");
     words(fill, programme->root, "outside");
+    check_sample(fill, programme);
 }
 
 /* All impacts of a programme, up to the first test with a fault, as the next ones would repeat it. */

@@ -284,12 +284,20 @@ const struct schema_key schema_table[] = {
           "sites struck as well where the regions are not the same on both sides"),
     PLAIN(PROGRAMME, "anvils", OWN, NULL, "names of anvils, for tests that name none"),
     PLAIN(PROGRAMME, "conditions", OWN, NULL, "names with temperatures: {ambient: 23 degC, cold: -20 degC}"),
+    HOLDS(PROGRAMME, "sample", MAPPING, PROGRAMME_SAMPLE, 0,
+          "what one helmet takes in the laboratory (`foampulse plan`); absent: nothing is known"),
     HOLDS(PROGRAMME, "tests", LIST, TEST, 64, "each strikes every site on every anvil in every condition"),
     PLAIN(PROGRAMME, "not_covered", OWN, NULL, "tests of impacts that are not in the list of tests"),
     PLAIN(PROGRAMME, "outside", OWN, NULL, "tests of the standard that the model does not touch"),
 
     PLAIN(PROGRAMME_HEADFORMS, "set", TEXT, "en-960", "a set of `foampulse list headforms`"),
     PLAIN(PROGRAMME_HEADFORMS, "sizes", OWN, NULL, "sizes of the set: [A, E, J], required"),
+
+    WHOLE(PROGRAMME_SAMPLE, "impacts", 1, 1000, NULL,
+          "most impacts of one helmet, the hits of one impact counted once; default any number"),
+    VALUE(PROGRAMME_SAMPLE, "apart", LENGTH, ABOVE_0, 0.5, NULL,
+          "least distance of two points that are struck on one helmet, along the inner face of its shell"),
+    PLAIN(PROGRAMME_SAMPLE, "provenance", TEXT, "given in the programme", "where these come from"),
 
     PLAIN(TEST, "name", NAME, NULL, "required"),
     PLAIN(TEST, "anvils", OWN, NULL, "names of `foampulse list anvils`; default the programme's"),
@@ -348,6 +356,7 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",
+    [SCHEMA_PROGRAMME_SAMPLE] = "`sample`",
     [SCHEMA_TEST] = "a test of a programme",
 };
 

@@ -197,6 +197,7 @@ static const struct field layer_fields[] = {
 
 static const struct field case_fields[] = {
     RESULT(case_hash, FIELD_TEXT, "hash"),
+    RESULT(identity, FIELD_TEXT, "identity"),
     FIELD_OF(struct case_result, verdict, verdict_name, "verdict", ""),
     RESULT(worst_margin, FIELD_DOUBLE, "worst_margin"),
     RESULT(mass.helmet, FIELD_DOUBLE, "mass_helmet_kg"),

@@ -794,6 +794,29 @@ static void batch_free(struct batch *batch)
     memory_free(batch);
 }
 
+/* Hash of all that the results depend on; identities of all helmets are made. */
+static void sum_identities(const struct batch *batch, const char *text, unsigned char hash[DIGEST_BYTES])
+{
+    struct digest digest;
+    unsigned char part[DIGEST_BYTES];
+    digest_begin(&digest);
+    for (size_t i = 0; i < batch->helmet_count; i++) {
+        identity_point(&batch->helmets[i].identity, text, i, part);
+        digest_add(&digest, part, sizeof part);
+    }
+    digest_end(&digest, hash);
+}
+
+/* Notes on a result that is whole what it depends on; without a journal that is not known. */
+static void identify(const struct batch *batch, struct case_result *result)
+{
+    unsigned char hash[DIGEST_BYTES];
+    if (!batch->options->journal || interrupted(batch->options))
+        return;
+    sum_identities(batch, batch->file->text, hash);
+    digest_hex(hash, sizeof hash, result->identity);
+}
+
 /* Solves what the journal does not hold, and judges all of it. */
 static enum status finish(struct batch *batch, struct case_result *result, struct errors *errors)
 {
@@ -801,6 +824,7 @@ static enum status finish(struct batch *batch, struct case_result *result, struc
     snprintf(result->isa, sizeof result->isa, "%s", isa_name(isa_chosen()));
     run_queue(batch, result->threads);
     enum status status = gather(batch, errors);
+    identify(batch, result);
     if (judge_case(batch->file, result) != STATUS_OK || warn(result) != STATUS_OK ||
         take_map(batch, result) != STATUS_OK)
         status = status_worse(status, STATUS_MEMORY);
@@ -860,22 +884,18 @@ enum status batch_describe(const struct case_file *file, const char *model, stru
 enum status batch_identity(const struct case_file *file, const char *model, const char *text,
                            unsigned char hash[DIGEST_BYTES], struct errors *errors)
 {
-    struct digest digest;
     struct batch *batch = memory_zeroed(1, sizeof *batch);
+    memset(hash, 0, DIGEST_BYTES);
     if (!batch)
         return STATUS_MEMORY;
     batch->file = file;
     batch->model = model_of(file, model);
-    digest_begin(&digest);
     enum status status = open_helmets(batch, errors);
-    for (size_t i = 0; i < batch->helmet_count && status == STATUS_OK; i++) {
-        unsigned char part[DIGEST_BYTES];
+    for (size_t i = 0; i < batch->helmet_count && status == STATUS_OK; i++)
         status =
             identity_make(&batch->helmets[i].resolver, batch->model, &batch->helmets[i].identity, errors);
-        identity_point(&batch->helmets[i].identity, text, i, part);
-        digest_add(&digest, part, sizeof part);
-    }
-    digest_end(&digest, hash);
+    if (status == STATUS_OK)
+        sum_identities(batch, text, hash);
     batch_free(batch);
     return status;
 }

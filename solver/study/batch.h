@@ -34,13 +34,14 @@ struct batch_options {
 enum status batch_run(const struct case_file *file, const struct batch_options *options,
                       struct case_result *result, struct errors *errors);
 
-/* What batch_run would begin with: the hits with their conditions, none of them computed, masses, and what the
- * case leaves open. `model` NULL: the case's. Errors as batch_run. */
+/* What batch_run would begin with: the hits with their conditions, none of them computed, masses, and what
+ * the case leaves open. `model` NULL: the case's. Errors as batch_run. */
 enum status batch_describe(const struct case_file *file, const char *model, struct case_result *result,
                            struct errors *errors);
 
 /* Hash of all that the results of a case with this text depend on, of all its impacts together
- * (solver/study/identity.h). Errors as batch_run. */
+ * (solver/study/identity.h). With the case's own text it is what case_result.identity is made from. Errors as
+ * batch_run. */
 enum status batch_identity(const struct case_file *file, const char *model, const char *text,
                            unsigned char hash[DIGEST_BYTES], struct errors *errors);
 
