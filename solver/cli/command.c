@@ -57,6 +57,18 @@ static const struct command table[] = {
      "the\n"
      "file that the sweep on one machine would have written.",
      BIT(OUTPUT) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET), command_merge},
+    {"plan", GROUP_TRUST, "CASE", 1, 1, "test list for the laboratory, worst predicted margin first",
+     "Which helmets are needed, by size and conditioning, and what strikes each: a point once, as few "
+     "helmets "
+     "as\n"
+     "possible, the worst test first. Predictions are those of CASE.h5 if it is the result of the case as it "
+     "is;\n"
+     "else the case is solved and CASE.h5 written, as by run. The list goes to CASE.plan.csv beside the "
+     "case, "
+     "or\n"
+     "where -o says; CASE.h5 is looked for, and put, in the same folder.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(CSV) | BIT(FORCE) | BIT(QUIET),
+     command_plan},
     {"check", GROUP_LOOK, "CASE...", 1, ANY, "says what the program understood of a case; solves nothing",
      "Every stack from the shell to the head, masses and volumes, every impact with its region, its distance "
      "to\n"

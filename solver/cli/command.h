@@ -34,6 +34,7 @@ enum status command_run(const struct options *options);
 enum status command_measure(const struct options *options);
 enum status command_check(const struct options *options);
 enum status command_converge(const struct options *options);
+enum status command_plan(const struct options *options);
 enum status command_list(const struct options *options);
 enum status command_example(const struct options *options);
 enum status command_plot(const struct options *options);
