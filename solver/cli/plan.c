@@ -162,7 +162,7 @@ static enum status take_stored(struct planning *planning, int *taken, struct err
         say(planning, "predictions taken from %s\n", planning->h5);
         return repeat_failures(&planning->result, errors);
     }
-    say(planning, "%s is not of this state of the case, which is solved anew\n", planning->h5);
+    say(planning, "%s is not of this case and program as they are now: the case is solved\n", planning->h5);
     case_result_free(&planning->result);
     return STATUS_OK;
 }
