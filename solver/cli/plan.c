@@ -113,8 +113,7 @@ static enum status check_list(const struct planning *planning, struct errors *er
     if (!planning->csv[0])
         return STATUS_OK;
     if (!planning->options->force && lstat(planning->csv, &about) == 0)
-        return errors_add(errors, STATUS_FILE, planning->csv, 0, 0,
-                          "is there already: give another name with -o, or -f to replace it");
+        return errors_add(errors, STATUS_FILE, planning->csv, 0, 0, "is there already: -f replaces it");
     enum status status = save_begin(planning->csv, &save, errors);
     save_abandon(&save);
     return status;

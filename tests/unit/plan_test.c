@@ -353,7 +353,7 @@ static size_t samples_of(const int elevation[3], const char *sample)
 /*
  * The inner face of the shell has a radius of 90.7 + 40 mm: 120 mm are 52.6 degrees of it, 80 mm, which hold
  * where no programme says more, 35.1 degrees. Points nearer than that are one, and so are the ends of a
- * chain.
+ * chain: three strikes at one point take three samples, at three points one.
  */
 Test(plan, points_that_lie_near_are_one)
 {
