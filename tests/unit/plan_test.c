@@ -318,26 +318,34 @@ static void write_text(const char *path, const char *text)
     cr_assert(stream && fputs(text, stream) >= 0 && fclose(stream) == 0, "%s", path);
 }
 
-/* Samples for three impacts at these elevations under a programme that strikes nothing else and says `sample`
- * of its helmets. */
-static size_t samples_of(const int elevation[3], const char *sample)
+/* Writes a programme of one test at three sites that says `sample` of its helmets. */
+static void write_programme(const char *path, const char *speed, const char *sample)
 {
-    char folder[] = "/tmp/foampulse_plan_XXXXXX", path[64], house[64], text[1024];
-    cr_assert_not_null(mkdtemp(folder));
-    snprintf(house, sizeof house, "%s/house.yaml", folder);
-    snprintf(path, sizeof path, "%s/case.yaml", folder);
+    char text[512];
     snprintf(text, sizeof text,
              "headforms: {sizes: [J]}\n"
              "sites: [a, b, c]\n"
              "anvils: [flat]\n"
              "conditions: {ambient: 23 degC}\n"
-             "%stests: [{name: t, speed: 4 m/s, limits: none}]\n",
-             sample);
-    write_text(house, text);
+             "%stests: [{name: t, speed: %s, limits: none}]\n",
+             sample, speed);
+    write_text(path, text);
+}
+
+/* Samples for impacts at these elevations, under one programme or, with `other`, also under a second one. */
+static size_t samples_of(const int elevation[3], const char *sample, const char *other)
+{
+    char folder[] = "/tmp/foampulse_plan_XXXXXX", path[64], house[64], second[64], text[1024];
+    cr_assert_not_null(mkdtemp(folder));
+    snprintf(house, sizeof house, "%s/house.yaml", folder);
+    snprintf(second, sizeof second, "%s/second.yaml", folder);
+    snprintf(path, sizeof path, "%s/case.yaml", folder);
+    write_programme(house, "4 m/s", sample);
+    write_programme(second, "5 m/s", other ? other : "");
     snprintf(text, sizeof text,
              HELMET "sites: {a: [%d deg, 45 deg], b: [%d deg, 45 deg], c: [%d deg, 45 deg]}\n"
-                    "programme: ./house.yaml\n",
-             elevation[0], elevation[1], elevation[2]);
+                    "programme: [./house.yaml%s]\n",
+             elevation[0], elevation[1], elevation[2], other ? ", ./second.yaml" : "");
     write_text(path, text);
     struct scene *scene = begin(path);
     plan(scene);
@@ -345,9 +353,26 @@ static size_t samples_of(const int elevation[3], const char *sample)
     size_t samples = scene->plan.sample_count;
     end(scene);
     unlink(house);
+    unlink(second);
     unlink(path);
     rmdir(folder);
     return samples;
+}
+
+/* Six impacts on three points: two samples, three where one programme allows two impacts a helmet. Where one
+ * keeps points 120 mm apart, and these are 40 degrees or 91 mm from each other, all are one: six. */
+Test(plan, the_stricter_of_two_programmes_holds)
+{
+    static const int elevation[] = {88, 48, 8};
+    static const char two[] = "sample: {impacts: 2}\n", three[] = "sample: {impacts: 3}\n",
+                      wide[] = "sample: {apart: 120 mm}\n", narrow[] = "sample: {apart: 20 mm}\n";
+    cr_expect_eq(samples_of(elevation, "", ""), 2);
+    cr_expect_eq(samples_of(elevation, three, ""), 2);
+    cr_expect_eq(samples_of(elevation, two, three), 3);
+    cr_expect_eq(samples_of(elevation, three, two), 3);
+    cr_expect_eq(samples_of(elevation, wide, narrow), 6);
+    cr_expect_eq(samples_of(elevation, narrow, wide), 6);
+    cr_expect_eq(samples_of(elevation, narrow, ""), 2);
 }
 
 /*
@@ -364,9 +389,9 @@ Test(plan, points_that_lie_near_are_one)
         size_t samples;
     } rows[] = {{apart, {88, 36, -16}, 3}, {apart, {88, 35, -16}, 2}, {apart, {88, 35, -18}, 1},
                 {apart, {88, -16, 36}, 3}, {"", {88, 53, 18}, 3},     {"", {88, 53, 17}, 2},
-                {"", {88, 52, 16}, 1}};
+                {"", {88, 52, 16}, 1},     {apart, {36, 88, -16}, 3}};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-        cr_expect_eq(samples_of(rows[i].elevation, rows[i].sample), rows[i].samples, "row %zu", i);
+        cr_expect_eq(samples_of(rows[i].elevation, rows[i].sample, NULL), rows[i].samples, "row %zu", i);
 }
 
 /* Wet helmets are of their own, though as warm as others; a temperature without a name is that of any name.
@@ -398,8 +423,11 @@ Test(plan, hits_of_one_impact_stay_together)
                                 "model: columns\n"
                                 "programme: {name: fmvss-218, temperatures: [ambient]}\n");
     judge(scene, 5, -0.2, VERDICT_EXCEEDS); /* hit 2 of impact 3 */
+    judge(scene, 0, -0.1, VERDICT_EXCEEDS); /* hit 1 of impact 1 */
     scene->hits[3].status = HIT_FAILED;     /* hit 2 of impact 2 */
     scene->hits[3].judgement_count = 0;
+    scene->hits[6].judgement_count = scene->hits[7].judgement_count = 0; /* no limits on impact 4 */
+    scene->hits[7].output.metrics[METRIC_peak] = 300;
     plan(scene);
     check_plan(scene);
     cr_expect_eq(scene->plan.test_count, 8);
@@ -409,10 +437,12 @@ Test(plan, hits_of_one_impact_stay_together)
     cr_expect_eq(worst->impact->number, 3);
     cr_expect_eq(worst->hit_count, 2);
     cr_expect_eq(worst->governs, &scene->hits[5]);
+    cr_expect_eq(scene->plan.tests[1].governs, &scene->hits[0]);
     for (size_t i = 0; i < 8; i++) {
         const struct plan_test *test = &scene->plan.tests[i];
         cr_expect_eq(test->missing, test->impact->number == 2 ? &scene->hits[3] : NULL);
         cr_expect(test->impact->number != 2 || test->governs == &scene->hits[2]);
+        cr_expect(test->impact->number != 4 || test->governs == &scene->hits[7], "the larger peak");
     }
     end(scene);
 }
