@@ -134,7 +134,7 @@ mv house.h5 house_case.h5
 run plan house_case.yaml -f
 exits "another file under the result's name: status" 4
 same "another file under the result's name: untouched" mine "$(cat house_case.h5)"
-same "and no list" "" "$(ls | grep house_case.plan)"
+same "and nothing is solved, no list" "house_case.h5 house_case.yaml " "$(ls house_case.* | tr '\n' ' ')"
 
 # --- CSV and JSON on standard output, standard input
 run plan family.yaml -f --csv -q
