@@ -99,7 +99,7 @@ struct case_test {
     double limit[METRIC_COUNT];                 /* NaN for none */
     char provenance[96], source[128];
     char anvil[CASE_NAME];
-    int sample_impacts;  /* of its programme: most impacts of one helmet in the laboratory; 0 for any number */
+    int sample_impacts; /* of its programme: most impacts of one helmet in the laboratory; 0 for any number */
     double sample_apart; /* least distance of two points struck on one helmet [m]; NaN */
     char sample_provenance[96];
     const struct node *place; /* in its programme */
