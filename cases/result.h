@@ -124,7 +124,7 @@ struct case_result {
     char case_hash[33];
     /* hexadecimal hash of all that the result depends on (study/batch.h: batch_identity); "" when it is not
      * whole or was solved without a journal */
-    char identity[65];
+    char identity[33];
     char *result_file; /* "" when none is written */
     enum verdict verdict;
     int worst_hit;    /* index into hits; -1 for none */

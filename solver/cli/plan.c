@@ -16,6 +16,7 @@
 #include "solver/cli/result_path.h"
 #include "solver/cli/terminal.h"
 #include "solver/study/batch.h"
+#include "solver/study/identity.h"
 
 /*
  * The test list for the laboratory. Predictions come from CASE.h5 beside the list when that is the result of
@@ -146,7 +147,7 @@ static enum status repeat_failures(const struct case_result *result, struct erro
 static enum status take_stored(struct planning *planning, int *taken, struct errors *errors)
 {
     unsigned char hash[DIGEST_BYTES];
-    char digits[DIGEST_HEX];
+    char text[IDENTITY_TEXT];
     struct errors unread = {0};
     *taken = 0;
     if (!planning->h5[0] || access(planning->h5, F_OK) != 0)
@@ -155,13 +156,17 @@ static enum status take_stored(struct planning *planning, int *taken, struct err
         batch_identity(&planning->file, planning->options->model, planning->file.text, hash, errors);
     if (status != STATUS_OK || store_read(planning->h5, &planning->result, &unread) != STATUS_OK)
         return status;
-    digest_hex(hash, sizeof hash, digits);
-    *taken = strcmp(planning->result.identity, digits) == 0;
+    identity_text(hash, text);
+    *taken = strcmp(planning->result.identity, text) == 0;
     if (*taken) {
         say(planning, "predictions taken from %s\n", planning->h5);
         return repeat_failures(&planning->result, errors);
     }
-    say(planning, "%s is not of this case and program as they are now: the case is solved\n", planning->h5);
+    say(planning,
+        planning->result.identity[0]
+            ? "%s is not of this case and program as they are now: the case is solved\n"
+            : "%s does not hold all of the case: the rest is solved\n",
+        planning->h5);
     case_result_free(&planning->result);
     return STATUS_OK;
 }

@@ -814,7 +814,7 @@ static void identify(const struct batch *batch, struct case_result *result)
     if (!batch->options->journal || interrupted(batch->options))
         return;
     sum_identities(batch, batch->file->text, hash);
-    digest_hex(hash, sizeof hash, result->identity);
+    identity_text(hash, result->identity);
 }
 
 /* Solves what the journal does not hold, and judges all of it. */

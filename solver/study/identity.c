@@ -73,6 +73,12 @@ enum status identity_make(const struct resolver *resolver, const char *model, st
     return status;
 }
 
+void identity_text(const unsigned char hash[DIGEST_BYTES], char text[IDENTITY_TEXT])
+{
+    for (int i = 0; i < (IDENTITY_TEXT - 1) / 2; i++)
+        snprintf(text + 2 * i, 3, "%02x", hash[i]);
+}
+
 void identity_point(const struct identity *identity, const char *text, uint64_t index,
                     unsigned char hash[DIGEST_BYTES])
 {

@@ -21,6 +21,10 @@ struct identity {
 enum status identity_make(const struct resolver *resolver, const char *model, struct identity *identity,
                           struct errors *errors);
 
+/* The first 128 bits of a hash, as results show them. */
+enum { IDENTITY_TEXT = 33 };
+void identity_text(const unsigned char hash[DIGEST_BYTES], char text[IDENTITY_TEXT]);
+
 /* Hash of point `index` (from 1) of the case with this resolved text. */
 void identity_point(const struct identity *identity, const char *text, uint64_t index,
                     unsigned char hash[DIGEST_BYTES]);

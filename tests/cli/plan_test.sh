@@ -2,7 +2,7 @@
 . "$(dirname "$0")/harness.sh"
 cd "$scratch" || exit 1
 
-# hashes in a result file, content_hash among them
+# content_hash of a result file
 hash() {
     grep -aoE '[0-9a-f]{64}' "$1"
 }
@@ -213,6 +213,21 @@ run plan slow.yaml
 exits "gone on: status" 0
 same "gone on: taken" 1 "$(grep -cE '^slow.h5.part: [1-9][0-9]* of 16 impacts taken from the journal$' err)"
 same "gone on: the journal goes" "slow.h5 slow.plan.csv slow.yaml " "$(ls slow* | tr '\n' ' ')"
+
+cp slow.yaml half.yaml
+"$FOAMPULSE" run half.yaml -j 1 -q >out 2>err </dev/null &
+pid=$!
+for wait in $(seq 600); do
+    [ "$(find half.h5.part -size +100k 2>/dev/null)" ] && break
+    sleep 0.05
+done
+kill -INT $pid
+wait $pid
+run plan half.yaml
+exits "after an interrupted run: status" 0
+says "after an interrupted run: its result is not taken" err "half.h5 does not hold all of the case: the rest is solved"
+same "after an interrupted run: its journal is" 1 "$(grep -cE '^half.h5.part: [1-9][0-9]* of 16 impacts taken from the journal$' err)"
+same "after an interrupted run: the same list" "$(cat slow.plan.csv)" "$(cat half.plan.csv)"
 
 # --- faults of a programme
 sed 's/^sample.*/sample: {impacts: 0}/' house.yaml >bad.yaml
