@@ -282,8 +282,9 @@ Test(sweep, file_gives_back_what_was_written)
     cr_expect_eq(back.hits[1].speed, 4.0);
     cr_expect_eq(back.hits[1].temperature, 30.0);
     cr_expect_eq(back.limits[METRIC_COUNT + METRIC_peak], file.limit[METRIC_peak]);
-    cr_expect_eq(store_sweep_read(path, STORE_TUNE, &sweep, &errors), STATUS_INPUT, "of another kind");
     sweep_free(&back);
+    cr_expect_eq(store_sweep_read(path, STORE_TUNE, &back, &errors), STATUS_INPUT, "of another kind");
+    sweep_free(&sweep);
     case_free(&file);
 }
 
