@@ -6,6 +6,9 @@
 #include "solver/base/memory.h"
 #include "solver/base/numeric.h"
 
+/* Less than this share of the value is what rounding makes of a function that large systems stand behind. */
+#define SMALLEST_GAIN 1e-11
+
 /* What one search carries along. */
 struct search {
     const struct descent *descent;
@@ -173,7 +176,7 @@ static int advance(struct search *search)
     memcpy(search->x, search->trial, search->n * sizeof *search->x);
     memcpy(search->slope, search->trial_slope, search->n * sizeof *search->slope);
     search->value = value;
-    return gained > 1e-14 * numeric_absolute(value);
+    return gained > SMALLEST_GAIN * numeric_absolute(value);
 }
 
 static void go_down(struct search *search)

@@ -14,11 +14,11 @@
  */
 
 struct descent {
-    size_t count;                                    /* coordinates */
-    const double *lower, *upper;                     /* (count), lower <= upper */
-    int evaluations;                                 /* values to ask for at most, 1 or more */
-    double tolerance;                                /* ends where no free slope is larger */
-    double longest;                                  /* no coordinate moves further than this in one step */
+    size_t count;                /* coordinates */
+    const double *lower, *upper; /* (count), lower <= upper */
+    int evaluations;             /* values to ask for at most, 1 or more */
+    double tolerance;            /* ends where no free slope is larger, or a step gains 1e-11 of the value */
+    double longest;              /* no coordinate moves further than this in one step */
     double (*value)(void *context, const double *x); /* INFINITY or NaN where there is none */
     void (*gradient)(void *context, double *slope);  /* (count), at the x of the value asked for last */
     void *context;
