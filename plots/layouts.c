@@ -161,3 +161,14 @@ void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
     if (hit->size[0])
         snprintf(text + at, LAYOUT_TEXT - (size_t)at, ", size %.20s", hit->size);
 }
+
+void layouts_short(const struct hit_result *hit, char text[LAYOUT_TEXT])
+{
+    char again[24] = "", size[24] = "", anvil[ANVIL_WORDS];
+    if (hit->hit > 1)
+        snprintf(again, sizeof again, ", hit %d", hit->hit);
+    if (hit->size[0])
+        snprintf(size, sizeof size, "%.20s: ", hit->size);
+    snprintf(text, LAYOUT_TEXT, "%s%.32s, %.32s, %.4g m/s, %.4g °C%s", size, hit->site,
+             anvil_words(hit->anvil, hit->angle, anvil), hit->speed, hit->temperature, again);
+}

@@ -35,6 +35,9 @@ int layouts_same(const struct hit_result *a, const struct hit_result *b);
 /* "Impact 6: front on flat 30 deg, 7.5 m/s, -20 °C". */
 void layouts_condition(const struct hit_result *hit, char text[LAYOUT_TEXT]);
 
+/* "M: front, flat 30 deg, 7.5 m/s, -20 °C, hit 2": size and number of the hit where there are several. */
+void layouts_short(const struct hit_result *hit, char text[LAYOUT_TEXT]);
+
 /* Judgement of a metric with the smallest margin in a hit; NULL when it has none with a limit. */
 const struct judgement *layouts_judgement(const struct hit_result *hit, enum metric metric);
 

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "plots/style.h"
-#include "solver/impact/anvil.h"
 
 enum { NAME_MOST = 44 }; /* letters of the name of a row */
 
@@ -81,18 +80,6 @@ static size_t pick_rows(const struct layout *layouts, size_t count, struct row r
         }
     }
     return found;
-}
-
-/* "P, flat, 8.2 m/s, -20 °C", with the number of a hit behind the first and the size of a helmet. */
-static void condition(const struct hit_result *hit, char text[LAYOUT_TEXT])
-{
-    char again[24] = "", size[24] = "", anvil[ANVIL_WORDS];
-    if (hit->hit > 1)
-        snprintf(again, sizeof again, ", hit %d", hit->hit);
-    if (hit->size[0])
-        snprintf(size, sizeof size, "%.20s: ", hit->size);
-    snprintf(text, LAYOUT_TEXT, "%s%.32s, %.32s, %.4g m/s, %.4g °C%s", size, hit->site,
-             anvil_words(hit->anvil, hit->angle, anvil), hit->speed, hit->temperature, again);
 }
 
 /* "HIC 3615 of 2880", "12223 of 10400 rad/s2": the judgement that a bar stands for, by a short word or its
@@ -195,7 +182,7 @@ static double left_of(const struct row *rows, size_t row_count)
     size_t longest = 0;
     for (size_t i = 0; i < row_count; i++) {
         char text[LAYOUT_TEXT];
-        condition(rows[i].hit, text);
+        layouts_short(rows[i].hit, text);
         longest = strlen(text) > longest ? strlen(text) : longest;
     }
     return fmax(0.33, 0.025 + 0.0085 * (double)(longest < NAME_MOST ? longest : NAME_MOST));
@@ -209,7 +196,7 @@ static void add_frame(struct script *script, const struct row *rows, size_t row_
                high, 0.3 - (double)row_count);
     for (size_t i = 0; i < row_count; i++) {
         char text[LAYOUT_TEXT];
-        condition(rows[i].hit, text);
+        layouts_short(rows[i].hit, text);
         script_add(script, i ? ", " : "");
         script_tic(script, text, NAME_MOST);
         script_add(script, " %d", -(int)i);

@@ -80,11 +80,13 @@ static const struct command table[] = {
     {"example", GROUP_LOOK, "[NAME]", 0, 1, "prints a commented case to start from",
      "Names: smallest (when none is given), pad, touring. To start: foampulse example > mine.yaml", 0,
      command_example},
-    {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run has written",
-     "Pictures: pulse, headmap, crush; on request layers, energy, margins, section. Of several results the\n"
-     "first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it unless -o\n"
-     "names a folder.",
-     BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(OUTPUT) | BIT(QUIET), command_plot},
+    {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run or sweep has written",
+     "Pictures of run: pulse, headmap, crush; on request layers, energy, margins, rotation, section. Of "
+     "several\n"
+     "results the first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it\n"
+     "unless -o names a folder. Of sweep, each file by itself: curves (margins against each factor).",
+     BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(FACTORS) | BIT(OUTPUT) | BIT(QUIET),
+     command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
      "Several results are compared with the first. A sweep is printed as sweep did, its best layouts first;\n"
      "--point N prints one layout in full, --csv a line for each hit of each layout.",

@@ -22,6 +22,7 @@ enum option {
     OPTION_FORMAT,
     OPTION_AT,
     OPTION_FIELD,
+    OPTION_FACTORS,
     OPTION_LIMITS,
     OPTION_FACTOR,
     OPTION_SHARE,
@@ -52,7 +53,7 @@ struct options {
     size_t set_count; /* --set PATH=VALUE, in the order given */
     const char **sets;
     const char *output, *model, *picture, *format, *limits; /* NULL when not given */
-    const char *at, *field;
+    const char *at, *field, *factors;
     const char *share;
     int jobs, max_points, point; /* 0 when not given */
     double factor;               /* NaN when not given */
