@@ -4,28 +4,29 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "plots/board.h"
 #include "plots/layouts.h"
 #include "plots/style.h"
 #include "solver/base/memory.h"
 
-/* Sizes of the picture in its own units (plots/gnuplot). */
+/* Sizes of the picture in its own units (plots/board). */
 enum {
     WIDTH = 900,
-    HEAD = 64,   /* title and the line below */
     PLOT = 235,  /* height of a plot */
-    BELOW = 56,  /* its tics and label */
+    BELOW = 64,  /* its tics and label */
     ABOVE = 26,  /* room for the word over it */
     LEGEND = 19, /* a row of the legend */
-    FOOT = 24,   /* remark */
-    LEFT = 66,   /* tics and label of the scale */
+    LEFT = 78,   /* tics and label of the scale */
     COLUMNS = 3, /* of panels, and of the legend */
+    LEVELS = 7,  /* so many tics stand at the levels themselves */
     STRETCHES = 8,
     LIMITS = 3 /* lines of limits in a panel */
 };
 
-#define FLOOR (-100.0)  /* [%] margins below are cut off: they would flatten what matters */
-#define BAND  "#d9d9d9" /* under the worst of all */
-#define FAINT "#b8b8b8" /* impacts that do not govern */
+#define FLOOR      (-100.0) /* [%] margins below are cut off: they would flatten what matters */
+#define CUT_REMARK "Margins below -100 % are cut off. "
+#define BAND       "#d9d9d9" /* under the worst of all */
+#define FAINT      "#b8b8b8" /* impacts that do not govern */
 
 static const int point_types[CURVES_HITS] = {7, 5, 9, 11, 13, 6, 4, 8};
 
@@ -41,14 +42,16 @@ struct panel {
 };
 
 struct drawing {
-    struct script *script;
-    const struct sweep *sweep;
+    struct board board;
+    struct script *script; /* of the board */
     enum picture_format format;
+    const struct sweep *sweep;
     enum slice_quantity quantity; /* by which hits are ranked */
     size_t best;
+    int is_cut;   /* margins below the scale */
     size_t *rank; /* (hit_count) hits by how they govern */
     size_t shown, faint;
-    size_t panel_count, columns, lines, height, legend_rows;
+    size_t panel_count, columns, legend_rows;
     struct panel panels[CURVES_PANELS];
 };
 
@@ -93,6 +96,23 @@ static enum status choose_panels(struct drawing *drawing, const struct slice_cho
     return status == STATUS_OK ? add_panel(drawing, 0, SLICE_HIC) : status;
 }
 
+static int any_line(const struct drawing *drawing)
+{
+    int any = 0;
+    for (size_t i = 0; i < drawing->panel_count; i++)
+        any |= drawing->panels[i].is_line;
+    return any;
+}
+
+static int is_worst_of_any(const struct drawing *drawing, const struct slice_row *rows, size_t count,
+                           size_t hit)
+{
+    int any = 0;
+    for (size_t i = 0; i < count && !any; i++)
+        any = slice_worst(drawing->sweep, rows[i].point, drawing->quantity) == (long)hit;
+    return any;
+}
+
 /* Ranks the hits by all rows of all panels. */
 static enum status rank_hits(struct drawing *drawing)
 {
@@ -108,7 +128,12 @@ static enum status rank_hits(struct drawing *drawing)
     }
     if (status == STATUS_OK)
         status = slice_governing(drawing->sweep, rows, count, drawing->quantity, drawing->rank);
+    size_t governing = 0;
+    for (size_t i = 0; status == STATUS_OK && i < hits; i++)
+        governing += is_worst_of_any(drawing, rows, count, drawing->rank[i]);
     memory_free(rows);
+    if (!any_line(drawing))
+        hits = governing;
     drawing->shown = hits < CURVES_HITS ? hits : CURVES_HITS;
     drawing->faint = hits - drawing->shown < CURVES_FAINT ? hits - drawing->shown : CURVES_FAINT;
     return status;
@@ -119,27 +144,41 @@ static double limit_of(const struct sweep *sweep, size_t hit, enum slice_quantit
     return sweep->limits[hit * METRIC_COUNT + (quantity == SLICE_PEAK ? METRIC_peak : METRIC_hic)];
 }
 
-/* Extent of the scale: all values of the hits shown, and the limit. */
-static void extend(const struct drawing *drawing, struct panel *panel)
+/* Whether a value of a panel is drawn: on a line each hit, of dots that of the worst hit alone. */
+static int is_drawn(const struct drawing *drawing, const struct panel *panel, size_t row, size_t hit)
 {
-    double low = 0, high = 0, limit = 0;
+    return panel->is_line ||
+           slice_worst(drawing->sweep, panel->rows[row].point, panel->quantity) == (long)hit;
+}
+
+/* Least and largest value of a panel, and zero. */
+static void find_extent(const struct drawing *drawing, const struct panel *panel, double *low, double *high)
+{
     for (size_t k = 0; k < drawing->shown + drawing->faint; k++) {
         size_t hit = drawing->rank[k];
         for (size_t i = 0; i < panel->count; i++) {
             double value = slice_value(drawing->sweep, panel->rows[i].point, hit, panel->quantity);
-            low = fmin(low, value);
-            high = fmax(high, value);
+            if (is_drawn(drawing, panel, i, hit)) {
+                *low = fmin(*low, value);
+                *high = fmax(*high, value);
+            }
         }
-        if (panel->quantity != SLICE_MARGIN)
-            limit = fmax(limit, limit_of(drawing->sweep, hit, panel->quantity));
     }
+}
+
+/* Ends of the scale. Far over a limit nothing has to be told apart. */
+static void extend(struct drawing *drawing, struct panel *panel)
+{
+    double low = 0, high = 0, limit = 0;
+    find_extent(drawing, panel, &low, &high);
+    for (size_t k = 0; panel->quantity != SLICE_MARGIN && k < drawing->shown + drawing->faint; k++)
+        limit = fmax(limit, limit_of(drawing->sweep, drawing->rank[k], panel->quantity));
     if (limit > 0)
         high = fmax(1.1 * limit, fmin(high, 3 * limit));
+    drawing->is_cut |= low < FLOOR;
     low = fmax(low, FLOOR);
     double span = fmax(high - low, 1);
-    panel->low = low < 0                           ? fmax(low - 0.07 * span, 1.04 * FLOOR)
-                 : panel->quantity == SLICE_MARGIN ? -0.1 * span
-                                                   : 0;
+    panel->low = low - (panel->quantity == SLICE_MARGIN ? 0.1 * span : 0);
     panel->high = high + 0.07 * span;
 }
 
@@ -167,7 +206,7 @@ static void add_hit(const struct drawing *drawing, const struct panel *panel, si
     size_t hit = drawing->rank[k], count = 0;
     for (size_t i = 0; i < panel->count; i++) {
         size_t point = panel->rows[i].point;
-        if (!panel->is_line && slice_worst(drawing->sweep, point, panel->quantity) != (long)hit)
+        if (!is_drawn(drawing, panel, i, hit))
             continue;
         x[count] = panel->rows[i].value;
         y[count++] = slice_value(drawing->sweep, point, hit, panel->quantity);
@@ -215,8 +254,8 @@ static void add_limits(const struct drawing *drawing, const struct panel *panel)
         drawn[count++] = limit;
         add_line(drawing->script, limit, "(10,6)");
         script_add(drawing->script,
-                   "set label 'limit %g' at graph 0.99,first %g right offset 0,0.55 tc rgb '" STYLE_INK
-                   "' font ',%d' front\n",
+                   "set label 'limit %g' at graph 0.99,first %g right offset 0,0.6 tc rgb '" STYLE_INK
+                   "' font ',%d' front boxed\n",
                    limit, limit, gnuplot_font(drawing->format, 15));
     }
 }
@@ -243,13 +282,14 @@ static void add_stretches(const struct drawing *drawing, const struct panel *pan
     }
     char text[64];
     if (count == 0)
-        snprintf(text, sizeof text, "nowhere all within");
+        snprintf(text, sizeof text, "nowhere all within the limits");
     else if (to[widest] > from[widest])
-        snprintf(text, sizeof text, "all within: %.3g to %.3g", from[widest], to[widest]);
+        snprintf(text, sizeof text, "all within the limits: %.3g to %.3g", from[widest], to[widest]);
     else
-        snprintf(text, sizeof text, "all within: %.3g", from[widest]);
+        snprintf(text, sizeof text, "all within the limits: %.3g", from[widest]);
     script_add(script,
-               "set label '%s' at graph 0.5,graph 0.075 center tc rgb '" STYLE_INK "' font ',%d' front\n",
+               "set label '%s' at graph 0.5,graph 0.075 center tc rgb '" STYLE_INK
+               "' font ',%d' front boxed\n",
                text, gnuplot_font(drawing->format, 15));
 }
 
@@ -295,17 +335,7 @@ static void add_ranges(const struct drawing *drawing, const struct panel *panel)
     script_add(script, "set xrange [%.9g:%.9g]\nset yrange [%g:%g]\n", low - room, high + room, panel->low,
                panel->high);
     script_add(script, "set ytics %g\n", style_step(panel->high - panel->low, 6));
-    if (!factor->texts) {
-        script_add(script, "set xtics %g\n", style_step(high - low + 2 * room, 5));
-        return;
-    }
-    script_add(script, "set xtics (");
-    for (size_t i = 0; i < factor->level_count; i++) {
-        script_add(script, i ? ", " : "");
-        script_tic(script, factor->texts[i], 60 / (factor->level_count + 1) + 4);
-        script_add(script, " %zu", i);
-    }
-    script_add(script, ")\n");
+    slice_tics(script, "xtics", factor, LEVELS, 60 / (factor->level_count + 1) + 4);
 }
 
 static void add_plot(const struct drawing *drawing, const struct panel *panel)
@@ -313,7 +343,7 @@ static void add_plot(const struct drawing *drawing, const struct panel *panel)
     struct script *script = drawing->script;
     int text = drawing->format == PICTURE_TEXT, joined = panel->is_line && !panel->factor->texts;
     const char *before = "plot ";
-    double size = panel->count > 60 ? 0.6 : 1.0;
+    double size = panel->count > 60 ? 0.6 : !joined ? 1.4 : 1.0;
     if (!text && panel->is_line && drawing->sweep->hit_count > 1) {
         script_add(script, "plot $worst using 1:2 with %s notitle",
                    joined ? "lines lc rgb '" BAND "' lw 8" : "points pt 7 ps 3 lc rgb '" BAND "'");
@@ -340,7 +370,9 @@ static void add_plot(const struct drawing *drawing, const struct panel *panel)
     script_add(script, "\n");
 }
 
-static void compose_panel(const struct drawing *drawing, const struct panel *panel, double *x, double *y)
+/* `first` has the scale that stands for its line. */
+static void compose_panel(const struct drawing *drawing, const struct panel *panel, int first, double *x,
+                          double *y)
 {
     static const char *const scales[] = {"margin (% of the limit)", "peak acceleration (g)", "HIC (1)"};
     char axis[SLICE_AXIS];
@@ -354,7 +386,10 @@ static void compose_panel(const struct drawing *drawing, const struct panel *pan
     script_add(script, "set xlabel ");
     script_text(script, axis, 46);
     script_add(script, " tc rgb '" STYLE_INK "'\n");
-    script_add(script, "set ylabel '%s' tc rgb '" STYLE_INK "'\n", scales[panel->quantity]);
+    if (first)
+        script_add(script, "set ylabel '%s' tc rgb '" STYLE_INK "'\n", scales[panel->quantity]);
+    else
+        script_add(script, "unset ylabel\n");
     if (drawing->format != PICTURE_TEXT) {
         if (panel->quantity == SLICE_MARGIN)
             add_line(script, 0, "1");
@@ -367,150 +402,119 @@ static void compose_panel(const struct drawing *drawing, const struct panel *pan
     add_plot(drawing, panel);
 }
 
-/* Margins of a panel; panels of one scale stand closer. */
-static void place_panel(const struct drawing *drawing, size_t index)
+/* Edges of a panel; panels of one scale stand closer. 1 where the scale is written. */
+static int place_panel(const struct drawing *drawing, size_t index)
 {
     size_t column = index % drawing->columns, line = index / drawing->columns;
-    int one_scale = drawing->sweep->factor_count > 1;
-    double gap = one_scale ? 24 : LEFT + 6, right = 18;
+    int one_scale = drawing->sweep->factor_count > 1, first = !one_scale || column == 0;
+    double gap = one_scale ? 24 : LEFT, right = 18;
     double width = (WIDTH - LEFT - right - gap * (double)(drawing->columns - 1)) / (double)drawing->columns;
     double left = LEFT + (width + gap) * (double)column;
-    double top = HEAD + ABOVE + (double)(PLOT + BELOW + ABOVE) * (double)line,
-           height = (double)drawing->height;
-    script_add(drawing->script,
-               "set lmargin at screen %g\nset rmargin at screen %g\nset tmargin at screen %g\nset bmargin at "
-               "screen %g\n",
-               left / WIDTH, (left + width) / WIDTH, 1 - top / height, 1 - (top + PLOT) / height);
-    script_add(drawing->script,
-               one_scale && column > 0 ? "set format y ''\nunset ylabel\n" : "set format y '%%g'\n");
+    double top = BOARD_HEAD + ABOVE + (double)(PLOT + BELOW + ABOVE) * (double)line;
+    board_plot(&drawing->board, left, left + width, top, top + PLOT);
+    script_add(drawing->script, first ? "set format y '%%g'\n" : "set format y ''\n");
+    return first;
 }
 
 /* --- legend --- */
 
-/* Where entry `at` of the legend stands, of the whole picture. */
+/* Where entry `at` of the legend stands. */
 static void legend_place(const struct drawing *drawing, size_t at, double *x, double *y)
 {
-    *x = (18 + (double)(at % COLUMNS) * (WIDTH - 30) / COLUMNS) / WIDTH;
-    *y = (FOOT + 14 + LEGEND * ((double)drawing->legend_rows - 1 - (double)(at / COLUMNS))) /
-         (double)drawing->height;
+    *x = 18 + (double)(at % COLUMNS) * (WIDTH - 30) / COLUMNS;
+    *y = drawing->board.height - BOARD_FOOT - 8 -
+         LEGEND * ((double)drawing->legend_rows - 1 - (double)(at / COLUMNS));
 }
 
-static void legend_text(const struct drawing *drawing, const char *text, double x, double y)
+static void legend_row(const struct drawing *drawing, size_t at, const char *line, const char *mark,
+                       const char *text)
 {
-    script_add(drawing->script, "set label ");
-    script_text(drawing->script, text, 54);
-    script_add(drawing->script, " at screen %g,%g left tc rgb '" STYLE_INK "' font ',%d' front\n",
-               x + 40.0 / WIDTH, y, gnuplot_font(drawing->format, 15));
-}
-
-static void legend_line(const struct drawing *drawing, double x, double y, const char *look)
-{
-    script_add(drawing->script, "set arrow from screen %g,%g to screen %g,%g nohead %s front\n", x, y,
-               x + 32.0 / WIDTH, y, look);
-}
-
-static int any_line(const struct drawing *drawing)
-{
-    int any = 0;
-    for (size_t i = 0; i < drawing->panel_count; i++)
-        any |= drawing->panels[i].is_line;
-    return any;
+    double x, y;
+    legend_place(drawing, at, &x, &y);
+    if (line)
+        board_line(&drawing->board, x, y, 32, line);
+    if (mark)
+        board_mark(&drawing->board, x + 16, y, mark);
+    board_text(&drawing->board, x + 40, y, text, 52);
 }
 
 /* Rows that explain what is no impact of its own. */
 static void add_rest(const struct drawing *drawing, size_t at)
 {
-    double x, y;
     char text[LAYOUT_TEXT];
     size_t others = drawing->sweep->hit_count - drawing->shown;
-    if (others > 0) {
-        legend_place(drawing, at++, &x, &y);
-        legend_line(drawing, x, y, "lc rgb '" FAINT "' lw 1");
+    int lines = any_line(drawing);
+    if (drawing->faint > 0) {
         snprintf(text, sizeof text, others > drawing->faint ? "%zu of %zu others" : "%zu others",
                  drawing->faint, others);
-        legend_text(drawing, text, x, y);
+        legend_row(drawing, at++, lines ? "lc rgb '" FAINT "' lw 1" : NULL,
+                   lines ? NULL : "pt 7 ps 0.5 lc rgb '" FAINT "'", text);
     }
-    if (any_line(drawing) && drawing->sweep->hit_count > 1) {
-        legend_place(drawing, at++, &x, &y);
-        legend_line(drawing, x, y, "lc rgb '" BAND "' lw 8");
-        legend_text(drawing, "worst of all impacts", x, y);
-    }
+    if (lines && drawing->sweep->hit_count > 1)
+        legend_row(drawing, at++, "lc rgb '" BAND "' lw 8", NULL, "worst of all impacts");
 }
 
 static void add_legend(const struct drawing *drawing)
 {
-    double x, y;
     for (size_t k = 0; k < drawing->shown; k++) {
-        char name[LAYOUT_TEXT];
+        char name[LAYOUT_TEXT], mark[64];
         layouts_short(&drawing->sweep->hits[drawing->rank[k]], name);
-        legend_place(drawing, k, &x, &y);
-        if (any_line(drawing))
-            legend_line(drawing, x, y, style_line(k));
-        script_add(drawing->script, "set label '' at screen %g,%g point pt %d ps 1 lc rgb '%s' front\n",
-                   x + 16.0 / WIDTH, y, point_types[k], style_color(k));
-        legend_text(drawing, name, x, y);
+        snprintf(mark, sizeof mark, "pt %d ps 1 lc rgb '%s'", point_types[k], style_color(k));
+        legend_row(drawing, k, any_line(drawing) ? style_line(k) : NULL, mark, name);
     }
     add_rest(drawing, drawing->shown);
 }
 
-/* What the other factors are, in the second line. */
-static void add_second_line(const struct drawing *drawing)
+/* --- the picture --- */
+
+/* What the other factors are. */
+static void second_line(const struct drawing *drawing, char *text, size_t size)
 {
     const struct sweep *sweep = drawing->sweep;
-    char text[1024], layout[960];
+    char layout[960];
     slice_layout(sweep, drawing->best, -1, -1, layout, sizeof layout);
     if (sweep->factor_count == 1)
-        snprintf(text, sizeof text, "%zu layouts, model %s. Best is %s", sweep->point_count, sweep->model,
-                 layout);
+        snprintf(text, size, "%zu layouts, model %s. Best is %s", sweep->point_count, sweep->model, layout);
     else
-        snprintf(text, sizeof text, "%s %s",
+        snprintf(text, size, "%s %s",
                  any_line(drawing) ? "The other factors as in the best layout,"
                                    : "Each dot a layout, by its worst impact. Best is",
                  layout);
-    script_add(drawing->script, "set label ");
-    script_text(drawing->script, text, 150);
-    script_add(drawing->script, " at screen 0.015,%g left tc rgb '" STYLE_SOFT "' font ',%d' front\n",
-               1 - 44.0 / (double)drawing->height, gnuplot_font(drawing->format, 15));
 }
 
-/* --- the picture --- */
-
-static void measure(struct drawing *drawing)
+static void begin(struct drawing *drawing)
 {
+    char title[LAYOUT_TEXT], below[1024];
     size_t count = drawing->panel_count;
     drawing->columns = count == 4 ? 2 : count < COLUMNS ? count : COLUMNS;
-    drawing->lines = (count + drawing->columns - 1) / drawing->columns;
+    size_t lines = (count + drawing->columns - 1) / drawing->columns;
     size_t entries = drawing->shown + (drawing->faint > 0) + (drawing->sweep->hit_count > 1);
     drawing->legend_rows = (entries + COLUMNS - 1) / COLUMNS;
-    drawing->height =
-        HEAD + (PLOT + BELOW + ABOVE) * drawing->lines + LEGEND * drawing->legend_rows + FOOT + 14;
+    drawing->board.height =
+        (double)(BOARD_HEAD + (PLOT + BELOW + ABOVE) * lines + LEGEND * drawing->legend_rows + BOARD_FOOT);
+    snprintf(title, sizeof title, "%s. %.90s",
+             drawing->quantity == SLICE_MARGIN ? "Margin to the limits, by impact"
+                                               : "Peak acceleration, by impact",
+             drawing->sweep->title);
+    second_line(drawing, below, sizeof below);
+    board_begin(&drawing->board, title, below, drawing->is_cut ? CUT_REMARK LAYOUTS_REMARK : LAYOUTS_REMARK);
 }
 
 static void compose(struct drawing *drawing, double *x, double *y)
 {
     struct script *script = drawing->script;
-    char title[LAYOUT_TEXT];
-    int text = drawing->format == PICTURE_TEXT;
-    snprintf(title, sizeof title, "%s. %.90s",
-             drawing->quantity == SLICE_MARGIN ? "Margin to the limits, by impact"
-                                               : "Peak acceleration, by impact",
-             drawing->sweep->title);
-    measure(drawing);
-    style_begin(script, drawing->format, WIDTH, (int)drawing->height, title, LAYOUTS_REMARK);
-    if (text) {
+    begin(drawing);
+    if (drawing->format == PICTURE_TEXT) {
         drawing->faint = 0;
-        script_add(script, "set key outside bottom center\n");
-        compose_panel(drawing, &drawing->panels[0], x, y);
+        script_add(script, "set key outside bottom center\nset xzeroaxis\n");
+        compose_panel(drawing, &drawing->panels[0], 1, x, y);
         return;
     }
-    script_add(script, "set label 901 at screen 0.015,%g\n", 1 - 22.0 / (double)drawing->height);
-    script_add(script, "set label 902 at screen 0.985,%g\n", 12.0 / (double)drawing->height);
-    add_second_line(drawing);
     add_legend(drawing);
     script_add(script, "set multiplot\n");
     for (size_t i = 0; i < drawing->panel_count; i++) {
-        place_panel(drawing, i);
-        compose_panel(drawing, &drawing->panels[i], x, y);
+        int first = place_panel(drawing, i);
+        compose_panel(drawing, &drawing->panels[i], first, x, y);
         script_add(script, "unset label\nunset arrow\n");
     }
     script_add(script, "unset multiplot\n");
@@ -520,8 +524,11 @@ enum status curves_compose(struct script *script, const struct sweep *sweep,
                            const struct slice_choice *choice, enum picture_format format,
                            struct errors *errors)
 {
-    struct drawing drawing = {
-        .script = script, .sweep = sweep, .format = format, .quantity = slice_quantity(sweep)};
+    struct drawing drawing = {.board = {script, format, WIDTH, 0},
+                              .script = script,
+                              .format = format,
+                              .sweep = sweep,
+                              .quantity = slice_quantity(sweep)};
     double *x = memory_doubles(sweep->point_count + 1), *y = memory_doubles(sweep->point_count + 1);
     enum status status = slice_best(sweep, &drawing.best, errors);
     if (status == STATUS_OK)

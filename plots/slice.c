@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "plots/style.h"
 #include "solver/base/memory.h"
 
 enum slice_quantity slice_quantity(const struct sweep *sweep)
@@ -231,6 +232,27 @@ void slice_axis(const struct factor *factor, char text[SLICE_AXIS])
     char label[FACTOR_LABEL];
     factor_label(factor, label);
     snprintf(text, SLICE_AXIS, factor->unit[0] ? "%s (%s)" : "%s", label, factor->unit);
+}
+
+void slice_tics(struct script *script, const char *axis, const struct factor *factor, size_t levels,
+                size_t most)
+{
+    if (!factor->texts && (factor->level_count == 0 || factor->level_count > levels)) {
+        script_add(script, "set %s %g\n", axis, style_step(fmax(factor->high - factor->low, 1e-9), 5));
+        return;
+    }
+    script_add(script, "set %s (", axis);
+    for (size_t i = 0; i < factor->level_count; i++) {
+        char text[FACTOR_TEXT];
+        if (factor->texts)
+            factor_write(factor, factor->levels[i], text);
+        else
+            snprintf(text, sizeof text, "%.4g", factor->levels[i]);
+        script_add(script, i ? ", " : "");
+        script_tic(script, text, most);
+        script_add(script, " %.9g", factor->levels[i]);
+    }
+    script_add(script, ")\n");
 }
 
 void slice_number(const struct factor *factor, double value, char text[FACTOR_TEXT])

@@ -3,6 +3,7 @@
 
 #include "cases/factor.h"
 #include "cases/sweep.h"
+#include "plots/script.h"
 
 /*
  * What of a sweep a picture shows: the layout that counts as best, the lines and planes of layouts through
@@ -70,6 +71,11 @@ size_t slice_stretches(const double *x, const double *y, size_t count, size_t mo
 /* "crown 1 density (kg/m3)". */
 enum { SLICE_AXIS = FACTOR_LABEL + UNITS_NAME + 4 };
 void slice_axis(const struct factor *factor, char text[SLICE_AXIS]);
+
+/* Tics of "xtics" or "ytics": at the levels, of texts or where there are no more than `levels`; else round
+ * numbers. A text is cut to `most` characters. */
+void slice_tics(struct script *script, const char *axis, const struct factor *factor, size_t levels,
+                size_t most);
 
 /* A value in four figures, "47.33 kg/m3"; a text as it is. */
 void slice_number(const struct factor *factor, double value, char text[FACTOR_TEXT]);
