@@ -55,6 +55,7 @@ struct drawing {
     size_t size[2];               /* of the grid */
     double *levels[2], *edges[2]; /* (size), (size + 1) */
     double *values;               /* (size[1], size[0]) NaN for none */
+    int is_cut;                   /* margins below the scale */
     double low, high, step;       /* scale of colour */
 };
 
@@ -188,7 +189,8 @@ static void set_scale(struct drawing *drawing)
         low = fmin(low, value);
         high = fmax(high, value);
     }
-    if (drawing->quantity == SLICE_MARGIN)
+    drawing->is_cut = drawing->quantity == SLICE_MARGIN && low < FLOOR;
+    if (drawing->is_cut)
         low = fmax(low, fmin(FLOOR, high - 1));
     double step = style_step(fmax(high - low, 1), 5);
     drawing->step = step;
@@ -326,17 +328,39 @@ static void plot_dots(const struct drawing *drawing)
 }
 
 /* A ring of black and white, to be seen on any colour. */
-static const char *const rings[] = {"pt 6 ps %g lw 5 lc rgb '#000000'", "pt 6 ps %g lw 2 lc rgb '#ffffff'"};
+static const char *const rings[] = {"pt 6 ps 4.2 lw 5 lc rgb '#000000'", "pt 6 ps 4.2 lw 2 lc rgb '#ffffff'"};
+
+/* The cell of the best, framed in the same way within its edges. */
+static void frame_best(const struct drawing *drawing, const double place[2])
+{
+    static const char *const looks[] = {"'#000000' lw 5", "'#ffffff' lw 1.6"};
+    double low[2], high[2];
+    for (size_t i = 0; i < 2; i++) {
+        long at = find(drawing->levels[i], drawing->size[i], place[i]);
+        const double *edge = drawing->edges[i] + at;
+        double inset = 0.05 * (edge[1] - edge[0]);
+        low[i] = edge[0] + inset;
+        high[i] = edge[1] - inset;
+    }
+    for (size_t i = 0; i < 2; i++)
+        script_add(
+            drawing->board.script,
+            "set object rectangle from first %.9g,first %.9g to first %.9g,first %.9g fs empty border rgb "
+            "%s front\n",
+            low[0], low[1], high[0], high[1], looks[i]);
+}
 
 static void add_best(const struct drawing *drawing)
 {
     const double *values = sweep_values(drawing->sweep, drawing->best);
-    for (size_t i = 0; i < 2; i++) {
-        script_add(drawing->board.script, "set label '' at first %.9g,first %.9g point ",
-                   values[drawing->columns[0]], values[drawing->columns[1]]);
-        script_add(drawing->board.script, rings[i], drawing->is_grid && has_numbers(drawing) ? 5.0 : 4.2);
-        script_add(drawing->board.script, " front\n");
+    double place[2] = {values[drawing->columns[0]], values[drawing->columns[1]]};
+    if (drawing->is_grid && has_numbers(drawing)) {
+        frame_best(drawing, place);
+        return;
     }
+    for (size_t i = 0; i < 2; i++)
+        script_add(drawing->board.script, "set label '' at first %.9g,first %.9g point %s front\n", place[0],
+                   place[1], rings[i]);
 }
 
 static void add_bar(const struct drawing *drawing)
@@ -359,8 +383,9 @@ static void add_bar(const struct drawing *drawing)
     for (double value = drawing->low; value < drawing->high + 0.5 * drawing->step; value += drawing->step) {
         char text[32];
         double y = top + height * (drawing->high - value) / (drawing->high - drawing->low);
-        snprintf(text, sizeof text, "%.4g", fabs(value) < 0.5 * drawing->step ? 0.0 : value);
-        board_text(board, BAR + BAR_WIDTH + 8, y, text, 12);
+        snprintf(text, sizeof text, "%.4g%s", fabs(value) < 0.5 * drawing->step ? 0.0 : value,
+                 drawing->is_cut && value < drawing->low + 0.5 * drawing->step ? " or less" : "");
+        board_text(board, BAR + BAR_WIDTH + 8, y, text, 20);
         if (drawing->quantity == SLICE_MARGIN && fabs(value) < 0.5 * drawing->step)
             board_line(board, BAR - 4, y, BAR_WIDTH + 8, "lc rgb '#000000' lw 2");
     }
@@ -370,19 +395,20 @@ static void add_bar(const struct drawing *drawing)
 
 static void add_legend(const struct drawing *drawing, int boundary, int none, int open)
 {
+    static const char *const frames[] = {"pt 4 ps 3 lw 5 lc rgb '#000000'",
+                                         "pt 4 ps 3 lw 1.6 lc rgb '#ffffff'"};
     const struct board *board = &drawing->board;
+    int framed = drawing->is_grid && has_numbers(drawing);
     double x = 24;
-    for (size_t i = 0; i < 2; i++) {
-        char ring[64];
-        snprintf(ring, sizeof ring, rings[i], 3.0);
-        board_mark(board, x, LEGEND, ring);
-    }
+    for (size_t i = 0; i < 2; i++)
+        board_mark(board, x, LEGEND, framed ? frames[i] : rings[i]);
     board_text(board, x + 16, LEGEND, "best", 10);
     x += 90;
     if (boundary) {
         board_line(board, x, LEGEND, 30, LINE);
-        board_text(board, x + 38, LEGEND, "limit", 10);
-        x += 120;
+        int straight = !drawing->factors[0]->texts && !drawing->factors[1]->texts;
+        board_text(board, x + 38, LEGEND, straight ? "limit, straight between layouts" : "limit", 40);
+        x += straight ? 260 : 120;
     }
     if (!drawing->is_grid && drawing->quantity == SLICE_MARGIN) {
         board_mark(board, x, LEGEND, "pt 6 ps 2.8 lw 1 lc rgb '" STYLE_INK "'");
@@ -396,7 +422,7 @@ static void add_legend(const struct drawing *drawing, int boundary, int none, in
         board_text(board, x + 16, LEGEND, "no result", 30);
         x += 110;
     }
-    if (open && drawing->is_grid && has_numbers(drawing))
+    if (open && framed)
         board_text(board, x, LEGEND, "(n) some impacts not computed or undecided", 60);
 }
 

@@ -3,6 +3,7 @@
 #include "cases/store_sweep.h"
 #include "plots/curves.h"
 #include "plots/map.h"
+#include "plots/tradeoff.h"
 
 typedef enum status compose(struct script *, const struct sweep *, const struct slice_choice *,
                             enum picture_format, struct errors *);
@@ -11,9 +12,11 @@ const struct sweeps_info sweeps_table[SWEEPS_COUNT] = {
     {"curves", "margins of all impacts against each factor", SWEEPS_ANY, SWEEPS_ANY, NULL},
     {"map", "least margin of all impacts over two factors, with the boundary of the limits", SWEEPS_ANY,
      SWEEPS_ANY, map_shows},
+    {"front", "peak g and least margin against helmet mass, with the front of the best trade-offs",
+     SWEEPS_ANY, SWEEPS_ANY, tradeoff_shows},
 };
 
-static compose *const composers[SWEEPS_COUNT] = {curves_compose, map_compose};
+static compose *const composers[SWEEPS_COUNT] = {curves_compose, map_compose, tradeoff_compose};
 
 enum sweeps_kind sweeps_kind_of(const char *path, const char **word, const char **schema)
 {

@@ -21,7 +21,7 @@ struct sweeps_info {
     int (*shows)(const struct sweep *sweep);
 };
 
-enum { SWEEPS_COUNT = 2 };
+enum { SWEEPS_COUNT = 3 };
 extern const struct sweeps_info sweeps_table[SWEEPS_COUNT];
 
 /* Which kind of file stands under a name: "sweep", "tune", "tolerance" and its schema; 0 for none of them. */
