@@ -23,8 +23,10 @@ enum {
     LIMITS = 3 /* lines of limits in a panel */
 };
 
-#define FLOOR      (-100.0) /* [%] margins below are cut off: they would flatten what matters */
-#define CUT_REMARK "Margins below -100 % are cut off. "
+/* [%] Margins below are cut off, or this far below the best layout: they would flatten what matters. */
+#define FLOOR      (-100.0)
+#define BELOW_BEST 50.0
+#define CUT_REMARK "The lowest margins are cut off. "
 #define BAND       "#d9d9d9" /* under the worst of all */
 #define FAINT      "#b8b8b8" /* impacts that do not govern */
 
@@ -48,7 +50,8 @@ struct drawing {
     const struct sweep *sweep;
     enum slice_quantity quantity; /* by which hits are ranked */
     size_t best;
-    int is_cut;   /* margins below the scale */
+    double floor; /* [%] margins below are cut off */
+    int is_cut;   /* there are some */
     size_t *rank; /* (hit_count) hits by how they govern */
     size_t shown, faint;
     size_t panel_count, columns, legend_rows;
@@ -175,8 +178,8 @@ static void extend(struct drawing *drawing, struct panel *panel)
         limit = fmax(limit, limit_of(drawing->sweep, drawing->rank[k], panel->quantity));
     if (limit > 0)
         high = fmax(1.1 * limit, fmin(high, 3 * limit));
-    drawing->is_cut |= low < FLOOR;
-    low = fmax(low, FLOOR);
+    drawing->is_cut |= low < drawing->floor;
+    low = fmax(low, drawing->floor);
     double span = fmax(high - low, 1);
     panel->low = low - (panel->quantity == SLICE_MARGIN ? 0.1 * span : 0);
     panel->high = high + 0.07 * span;
@@ -536,6 +539,7 @@ enum status curves_compose(struct script *script, const struct sweep *sweep,
     if (status == STATUS_OK)
         status = rank_hits(&drawing);
     if (status == STATUS_OK && x && y) {
+        drawing.floor = fmin(FLOOR, slice_worst_value(sweep, drawing.best, SLICE_MARGIN) - BELOW_BEST);
         share_scale(&drawing);
         compose(&drawing, x, y);
     }

@@ -191,7 +191,7 @@ static void set_scale(struct drawing *drawing)
     }
     drawing->is_cut = drawing->quantity == SLICE_MARGIN && low < FLOOR;
     if (drawing->is_cut)
-        low = fmax(low, fmin(FLOOR, high - 1));
+        low = fmax(low, fmin(FLOOR, high + FLOOR));
     double step = style_step(fmax(high - low, 1), 5);
     drawing->step = step;
     drawing->low = step * floor(low / step);
@@ -419,8 +419,8 @@ static void add_legend(const struct drawing *drawing, int boundary, int none, in
     }
     if (none) {
         board_mark(board, x, LEGEND, "pt 2 ps 1 lc rgb '" STYLE_SOFT "'");
-        board_text(board, x + 16, LEGEND, "no result", 30);
-        x += 110;
+        board_text(board, x + 16, LEGEND, "failed or not computed", 30);
+        x += 190;
     }
     if (open && framed)
         board_text(board, x, LEGEND, "(n) some impacts not computed or undecided", 60);

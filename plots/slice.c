@@ -11,7 +11,7 @@
 enum slice_quantity slice_quantity(const struct sweep *sweep)
 {
     for (size_t i = 0; i < sweep->point_count; i++) {
-        if (!isnan(sweep->points[i].worst_margin))
+        if (sweep->points[i].status == SWEEP_COMPUTED && !isnan(sweep->points[i].worst_margin))
             return SLICE_MARGIN;
     }
     return SLICE_PEAK;
@@ -33,7 +33,8 @@ long slice_worst(const struct sweep *sweep, size_t point, enum slice_quantity qu
 {
     long worst = -1;
     double most = 0;
-    for (size_t k = 0; k < sweep->hit_count; k++) {
+    size_t hits = sweep->points[point].status == SWEEP_COMPUTED ? sweep->hit_count : 0;
+    for (size_t k = 0; k < hits; k++) {
         double value = slice_value(sweep, point, k, quantity);
         if (!isnan(value) && (worst < 0 || is_worse(value, most, quantity))) {
             worst = (long)k;
@@ -66,7 +67,7 @@ enum status slice_best(const struct sweep *sweep, size_t *best, struct errors *e
     size_t *order = sweep_order(sweep);
     if (!order)
         return errors_add(errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");
-    int found = sweep->point_count > 0 && !isnan(sweep->points[order[0]].worst_margin);
+    int found = sweep->point_count > 0 && !isnan(slice_worst_value(sweep, order[0], SLICE_MARGIN));
     *best = found ? order[0] : 0;
     memory_free(order);
     double lowest = INFINITY;

@@ -20,7 +20,8 @@ enum slice_quantity slice_quantity(const struct sweep *sweep);
 /* Of one hit of a layout; NaN where it was not computed or has no limit. */
 double slice_value(const struct sweep *sweep, size_t point, size_t hit, enum slice_quantity quantity);
 
-/* The hit of a layout with the least margin or the largest value; -1 for none. */
+/* The hit of a layout with the least margin or the largest value; -1 for none, and where an impact failed: it
+ * would be the worst, as it used up the liner. */
 long slice_worst(const struct sweep *sweep, size_t point, enum slice_quantity quantity);
 
 /* The value of that hit; NaN for none. */

@@ -195,7 +195,7 @@ static void add_dots(const struct drawing *drawing, const struct panel *panel, c
     size_t step = 1 + sweep->point_count / (2 * SCRIPT_PAIRS);
     script_add(script, "$%s << END_OF_BLOCK\nNaN NaN\n", name);
     for (size_t i = 0; i < sweep->point_count; i += step) {
-        int here = !(sweep->points[i].worst_margin < 0);
+        int here = !(sweep->points[i].worst_margin < 0); /* or without a limit */
         if (here == within && isfinite(drawing->mass[i]) && isfinite(panel->values[i]))
             script_add(script, "%.7g %.7g\n", drawing->mass[i], panel->values[i]);
     }
@@ -221,7 +221,8 @@ static void add_names(const struct drawing *drawing, const struct panel *panel)
             script_add(drawing->board.script,
                        "set label '%c' at first %.7g,first %.7g left offset 0.5,%g tc rgb '" STYLE_INK
                        "' font ',%d' front\n",
-                       (int)('A' + (int)i), drawing->mass[point], value, panel->sign > 0 ? 0.7 : -0.7,
+                       (int)('A' + (int)i), drawing->mass[point], value,
+                       panel->sign > 0 || value < panel->low + 0.1 * (panel->high - panel->low) ? 0.7 : -0.7,
                        gnuplot_font(drawing->board.format, 17));
     }
 }
