@@ -10,6 +10,9 @@
 #include "solver/base/digest.h"
 #include "solver/base/memory.h"
 
+/* Name of what is in memory only. No file can have it: HDF5 opens no image whose name is that of a file. */
+#define IMAGE "/dev/null/foampulse"
+
 enum { PATH = 512, LARGEST_CHUNK = 1 << 17, COMPACT_BELOW = 1024 };
 
 struct container {
@@ -180,7 +183,7 @@ struct container *container_new(void)
                H5Pset_userblock(create, PROBE_BLOCK) >= 0 && H5Pset_istore_k(create, 1) >= 0 &&
                H5Pset_obj_track_times(create, 0) >= 0;
     if (good)
-        container->file = H5Fcreate("foampulse", H5F_ACC_TRUNC, create, access);
+        container->file = H5Fcreate(IMAGE, H5F_ACC_TRUNC, create, access);
     good = H5Pclose(access) >= 0 && good;
     good = H5Pclose(create) >= 0 && good;
     check(container, good && container->file >= 0, "/", "HDF5 cannot make a file in memory");
@@ -384,7 +387,7 @@ struct container *container_open(const unsigned char *bytes, size_t length)
     int good = H5Pset_fapl_core(access, 1 << 20, 0) >= 0 &&
                H5Pset_file_image(access, (void *)(size_t)bytes, length) >= 0;
     if (good)
-        container->file = H5Fopen("foampulse", H5F_ACC_RDONLY, access);
+        container->file = H5Fopen(IMAGE, H5F_ACC_RDONLY, access);
     H5Pclose(access);
     if (container->file < 0)
         fail(container, STATUS_INPUT, "/", "HDF5 cannot open it");
