@@ -337,7 +337,8 @@ static void add_ranges(const struct drawing *drawing, const struct panel *panel)
     room = room > 0 ? room : fmax(0.05 * fabs(high), 1e-9);
     script_add(script, "set xrange [%.9g:%.9g]\nset yrange [%g:%g]\n", low - room, high + room, panel->low,
                panel->high);
-    script_add(script, "set ytics %g\n", style_step(panel->high - panel->low, 6));
+    double step = style_step(panel->high - panel->low, 6);
+    script_add(script, "set ytics %g,%g\n", step * floor(panel->low / step), step);
     slice_tics(script, "xtics", factor, LEVELS, 60 / (factor->level_count + 1) + 4);
 }
 

@@ -189,12 +189,13 @@ static void set_scale(struct drawing *drawing)
         low = fmin(low, value);
         high = fmax(high, value);
     }
-    drawing->is_cut = drawing->quantity == SLICE_MARGIN && low < FLOOR;
-    if (drawing->is_cut)
+    double least = low;
+    if (drawing->quantity == SLICE_MARGIN)
         low = fmax(low, fmin(FLOOR, high + FLOOR));
     double step = style_step(fmax(high - low, 1), 5);
     drawing->step = step;
     drawing->low = step * floor(low / step);
+    drawing->is_cut = least < drawing->low;
     drawing->high = fmax(step * ceil(high / step), drawing->low + step);
 }
 

@@ -21,7 +21,7 @@ enum {
     ROW = 19    /* of the legend */
 };
 
-#define FLOOR  (-100.0) /* [%] margins below are cut off */
+#define FLOOR  (-100.0) /* [%] margins below, or so far below the best, are cut off */
 #define WITHIN "pt 7 ps 1.3 lc rgb '#56B4E9'"
 #define BEYOND "pt 4 ps 1.1 lw 1 lc rgb '#999999'"
 #define FRONT  "lc rgb '#000000' lw 1.8"
@@ -153,13 +153,14 @@ static enum status prepare(struct drawing *drawing)
 
 static void extend(const struct drawing *drawing, struct panel *panel)
 {
-    double low = panel->sign < 0 ? 0 : INFINITY, high = panel->sign < 0 ? 0 : -INFINITY;
+    double low = panel->sign < 0 ? 0 : INFINITY, high = panel->sign < 0 ? 0 : -INFINITY, best = -INFINITY;
     for (size_t i = 0; i < drawing->sweep->point_count; i++) {
         low = fmin(low, panel->values[i]);
         high = fmax(high, panel->values[i]);
+        best = fmax(best, panel->values[i]);
     }
     if (panel->sign < 0) {
-        low = fmax(low, FLOOR);
+        low = fmax(low, fmin(FLOOR, best + FLOOR));
     } else if (!isnan(panel->limit)) { /* far over the limit nothing has to be told apart */
         high = fmax(1.05 * panel->limit, fmin(high, 2.5 * panel->limit));
         low = fmin(low, panel->limit);

@@ -108,4 +108,60 @@ says "text to a full disk: told" err "standard output could not be written: No s
 run plot a.h5 --picture pulse --format text
 exits "text: status" 0
 same "text: the mark behind it is not shown" 0 "$(grep -c 'end of picture' "$scratch/out")"
+
+# pictures of a sweep
+rm -rf a.*.png
+cat >s.yaml <<'END'
+title: "Pad"
+pad: {area: 60 cm2, layers: [{foam: eps, density: 50 g/l, thickness: 20 mm}]}
+striker: {mass: 5 kg}
+impacts: [{speed: 3 m/s}, {speed: 4 m/s}]
+limits: {peak_g: 150 g, hic: 800}
+sweep: {vary: {pad.layers.1.density: {from: 40 g/l, to: 60 g/l, step: 10 g/l}, pad.layers.1.thickness: [20 mm, 30 mm]}}
+END
+run sweep s.yaml -q
+exits "a sweep to draw: status" 0
+run plot s.sweep.h5
+exits "of a sweep: status" 0
+same "of a sweep: which" "wrote s.sweep.curves.png wrote s.sweep.map.png" "$(tr '\n' ' ' <"$scratch/err" | sed 's/ $//')"
+same "of a sweep: alone" "a.h5 a.yaml s.sweep.curves.png s.sweep.h5 s.sweep.map.png s.yaml" "$(listed)"
+rm -f s.*.png
+run plot s.sweep.h5 --picture pulse
+exits "of a run, from a sweep: status" 2
+says "of a run, from a sweep: told" err "s.sweep.h5: error: is a result of sweep, which has no picture 'pulse'; it has curves, map, front"
+run plot a.h5 --picture map
+exits "of a sweep, from a run: status" 2
+says "of a sweep, from a run: told" err "a.h5: error: is a result of run, which has no picture 'map'; it has pulse, headmap,"
+run plot a.h5 s.sweep.h5
+exits "a run and a sweep: status" 2
+says "a run and a sweep: told" err "results of run and of sweeps are not drawn in one command"
+run plot s.sweep.h5 --picture mapp
+exits "an unknown picture of a sweep: status" 2
+says "an unknown picture of a sweep: the nearest" err "did you mean 'map'"
+run plot s.sweep.h5 --picture front
+exits "a front without masses: status" 3
+says "a front without masses: told" err "front: no computed layout has a helmet mass"
+run plot s.sweep.h5 --factors "pad 1 densiti"
+exits "a factor that is not there: status" 2
+says "a factor that is not there: the nearest" err "did you mean 'pad 1 density'? varied are pad 1 density, pad 1 thickness"
+run plot s.sweep.h5 --factors "pad 1 density,pad.layers.1.density"
+exits "a factor twice: status" 2
+says "a factor twice: told" err "--factors names 'pad.layers.1.density' twice"
+run plot a.h5 --factors "pad 1 density"
+exits "factors of a run: status" 2
+run plot s.sweep.h5 --at peak
+exits "a time of a sweep: status" 2
+same "nothing drawn" "a.h5 a.yaml s.sweep.h5 s.yaml" "$(listed)"
+run plot s.sweep.h5 --factors pad.layers.1.thickness,pad.layers.1.density --picture map --format text
+exits "factors: status" 0
+says "factors: the first across" out "pad 1 thickness (mm)"
+head -c 700 s.sweep.h5 >cut.h5
+run plot cut.h5
+exits "a sweep cut off: status" 3
+same "a sweep cut off: one message" 1 "$(grep -c . "$scratch/err")"
+
+# a file whose name is the program's, beside the results
+touch foampulse
+run plot s.sweep.h5 --picture map
+exits "a file called foampulse: status" 0
 finish
