@@ -81,10 +81,11 @@ static const struct command table[] = {
      "Names: smallest (when none is given), pad, touring. To start: foampulse example > mine.yaml", 0,
      command_example},
     {"plot", GROUP_SEE, "RESULT...", 1, ANY, "draws pictures of results that run or sweep has written",
-     "Pictures of run: pulse, headmap, crush; on request layers, energy, margins, rotation, section. Of "
-     "several\n"
-     "results the first is the baseline; pictures are called after it, NAME.PICTURE.png, and lie beside it\n"
-     "unless -o names a folder. Of sweep, each file by itself: curves (margins against each factor).",
+     "Of run: pulse, headmap, crush; on request layers, energy, margins, rotation, section. Of several "
+     "results\n"
+     "the first is the baseline. Of sweep, each file by itself: curves, map, front. Pictures are called "
+     "after\n"
+     "the first result, NAME.PICTURE.png, and lie beside it unless -o names a folder.",
      BIT(PICTURE) | BIT(FORMAT) | BIT(AT) | BIT(FIELD) | BIT(FACTORS) | BIT(OUTPUT) | BIT(QUIET),
      command_plot},
     {"show", GROUP_LOOK, "RESULT...", 1, ANY, "prints results again as run did; solves nothing",
