@@ -10,6 +10,14 @@
 
 enum { CHUNK = 256, STARTS = 3, EVALUATIONS = 60, PANELS = 6, NODES = 5 };
 
+/* Runs repeat to the bit: what looks like noise in few points is what they do not resolve yet. Left free, it
+ * explains them all, and nothing is expected anywhere. */
+static const double noise_most = 1e-3;
+
+/* Least deviation of whether a run succeeds, of 1 or -1: the step from one to the other is no smooth
+ * function, and where the search is too sure of failures it keeps off the border of what can be built. */
+static const double never_sure = 0.5;
+
 /* --- points --- */
 
 static size_t column_count(const struct forecast *forecast)
@@ -257,7 +265,8 @@ static enum status condition(const struct forecast *forecast, struct forecast_mo
 static enum status fit(const struct forecast *forecast, struct forecast_model *model, size_t count,
                        const double *points, const double *values)
 {
-    struct surrogate_options options = {.starts = STARTS, .evaluations = EVALUATIONS, .seed = forecast->seed};
+    struct surrogate_options options = {
+        .starts = STARTS, .evaluations = EVALUATIONS, .seed = forecast->seed, .noise_most = noise_most};
     struct forecast_kept *kept = kept_of(forecast, model);
     enum status status =
         surrogate_fit(count, forecast->factor_count, points, values, &options, &model->surrogate);
@@ -428,6 +437,8 @@ static double chance_at(const struct forecast *forecast, const struct outlook *o
     double chance = 1.0;
     for (int group = 1; (size_t)group <= forecast->group_count; group++) {
         size_t count = gather(forecast, outlook, k, group);
+        for (size_t i = 0; i < count && (size_t)group == forecast->group_count; i++)
+            outlook->one_deviation[i] += never_sure;
         chance *= chance_above(count, outlook->one_mean, outlook->one_deviation, 0.0);
     }
     return chance;

@@ -366,12 +366,14 @@ static enum status resolve(const struct surrogate_options *given, struct surroga
 {
     *options = given ? *given : (struct surrogate_options){0};
     if (options->starts < 0 || options->evaluations < 0 || !(options->noise_floor >= 0) ||
-        options->noise_floor > SURROGATE_NOISE_MAX)
+        options->noise_floor > SURROGATE_NOISE_MAX || !(options->noise_most >= 0))
         return STATUS_COMPUTATION;
     options->starts = options->starts ? options->starts : SURROGATE_STARTS;
     options->evaluations = options->evaluations ? options->evaluations : SURROGATE_EVALUATIONS;
     options->subsample = options->subsample ? options->subsample : SURROGATE_SUBSAMPLE;
     options->noise_floor = options->noise_floor > 0 ? options->noise_floor : SURROGATE_NOISE_FLOOR;
+    options->noise_most = options->noise_most > 0 ? options->noise_most : SURROGATE_NOISE_MAX;
+    options->noise_most = numeric_larger(options->noise_most, options->noise_floor);
     return STATUS_OK;
 }
 
@@ -527,7 +529,7 @@ static enum status make_fit(struct fit *fit)
         fit->upper[k] = numeric_log(SURROGATE_LENGTH_MAX);
     }
     fit->lower[factors] = numeric_log(fit->options.noise_floor);
-    fit->upper[factors] = numeric_log(SURROGATE_NOISE_MAX);
+    fit->upper[factors] = numeric_log(fit->options.noise_most);
     return STATUS_OK;
 }
 

@@ -43,6 +43,8 @@ struct surrogate_options {
     size_t subsample;
     uint64_t seed; /* of the starts and of the subsample; any */
     double noise_floor;
+    double
+        noise_most; /* shares of the signal variance, no less than the floor; default SURROGATE_NOISE_MAX */
 };
 
 /* All matrices row by row. [y] is the unit of the values. */

