@@ -204,6 +204,30 @@ struct case_sweep {
     const struct node *place;
 };
 
+enum keep_kind { KEEP_METRIC, KEEP_HELMET_MASS, KEEP_STROKE_LEFT };
+
+/* A bound that a layout has to keep, of a metric or of stroke left in every hit. */
+struct case_keep {
+    enum keep_kind kind;
+    enum metric metric;
+    int most;     /* the bound is an upper one */
+    double bound; /* in the metric's unit, [kg], share of the stroke */
+    const struct node *place;
+};
+
+enum { CASE_KEEPS = 16 };
+
+/* `tune`: what is looked for in the ranges of `sweep`. */
+struct case_tune {
+    int metric; /* enum metric, whose largest value is made small; -1: the worst margin is made large */
+    size_t keep_count;
+    struct case_keep keeps[CASE_KEEPS];
+    size_t runs;
+    size_t factor_count;
+    struct factor *factors; /* those of `sweep`, on their steps */
+    const struct node *place;
+};
+
 struct case_file {
     char *path; /* as the user wrote it */
     char *title, *notes;
@@ -240,6 +264,7 @@ struct case_file {
     char model[16];             /* columns, pad, axisymmetric */
     struct case_solver solver;
     struct case_sweep sweep; /* of a family the family's */
+    struct case_tune tune;   /* filled where there is a `sweep` */
     char size[CASE_NAME];    /* of a helmet of a family: its name in `sizes`; "" */
     size_t size_count;       /* of a family; 0: the case is one helmet */
     struct case_file *sizes;

@@ -253,6 +253,23 @@ void factor_write(const struct factor *factor, double value, char text[FACTOR_TE
         units_join(value, factor->unit, text, FACTOR_TEXT);
 }
 
+enum status factor_step(struct factor *factor, double step)
+{
+    double first = ceil(factor->low / step - slip), last = floor(factor->high / step + slip);
+    if (!(last >= first) || last - first >= FACTOR_LEVELS)
+        return STATUS_INPUT;
+    size_t count = (size_t)(last - first) + 1;
+    double *levels = memory_doubles(count);
+    if (!levels)
+        return STATUS_MEMORY;
+    for (size_t i = 0; i < count; i++)
+        levels[i] = fmin(fmax((first + (double)i) * step, factor->low), factor->high);
+    memory_free(factor->levels);
+    factor->levels = levels;
+    factor->level_count = count;
+    return STATUS_OK;
+}
+
 /* Whether a part of a path tells factors apart. */
 static int part_tells(const char *part, size_t length)
 {

@@ -49,6 +49,10 @@ enum { FACTOR_LABEL = 96 };
  * liner.crown.layers.1.density; of several paths the first and "...". Without the unit. */
 void factor_label(const struct factor *factor, char text[FACTOR_LABEL]);
 
+/* Levels for a factor without: the multiples of `step`, in its unit, between low and high. STATUS_INPUT:
+ * there is none, or more than FACTOR_LEVELS; STATUS_MEMORY. The factor is then as before. */
+enum status factor_step(struct factor *factor, double step);
+
 /* Where the case gives a value: the item of a list, the end of a range. NULL where there is no case. */
 const struct node *factor_place(const struct factor *factor, double value);
 

@@ -157,7 +157,7 @@ static const struct {
     {"N s", QUANTITY_IMPULSE, 1},
 };
 
-static void fill_metric_limit(struct fill *fill, const struct node *value, const struct metric_info *metric,
+void fill_metric_limit(struct fill *fill, const struct node *value, const struct metric_info *metric,
                               double *limit)
 {
     size_t i = 0;

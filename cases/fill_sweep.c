@@ -4,10 +4,12 @@
 
 #include "solver/base/memory.h"
 
-/* A grid needs a list of values from every factor. */
+/* A grid needs a list of values from every factor; where there is a `tune`, whose `steps` may give them,
+ * `sweep` sees to that when it is asked for. */
 static void check_grid(struct fill *fill, const struct factor *factor)
 {
-    if (fill->file->sweep.sample == SAMPLE_GRID && factor->level_count == 0 && factor->given)
+    if (!node_get(fill->root, "tune") && fill->file->sweep.sample == SAMPLE_GRID &&
+        factor->level_count == 0 && factor->given)
         node_error(&fill->file->tree, factor->given, fill->errors,
                    "a grid needs the values of %s: add `step` or `count`, or take sample: latin or sobol",
                    factor->path);

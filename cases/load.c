@@ -14,6 +14,7 @@
 #include "cases/fill_sites.h"
 #include "cases/fill_sizes.h"
 #include "cases/fill_sweep.h"
+#include "cases/fill_tune.h"
 #include "cases/path.h"
 #include "cases/schema.h"
 #include "cases/stack.h"
@@ -136,6 +137,7 @@ static void fill_case(struct fill *fill, const char *path)
         fill_limits_of(fill, limits);
     fill_model(fill);
     fill_sweep(fill);
+    fill_tune(fill);
     fill_hash(fill);
 }
 

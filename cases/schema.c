@@ -84,7 +84,7 @@ const struct schema_key schema_table[] = {
     PLAIN(CASE, "sizes", OWN, NULL,
           "helmets of a family under one shell: {NAME: {PATH: VALUE, take_up: comfort}, ...}"),
     HOLDS(CASE, "sweep", MAPPING, SWEEP, 0, "layouts to try, for `foampulse sweep`"),
-    PLAIN(CASE, "tune", LATER, NULL, "tuning"),
+    HOLDS(CASE, "tune", MAPPING, TUNE, 0, "what `foampulse tune` looks for in the ranges of `sweep`"),
     PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
 
     PLAIN(HEADFORM, "set", TEXT, "en-960", "a set of `foampulse list headforms`"),
@@ -326,6 +326,19 @@ const struct schema_key schema_table[] = {
     PLAIN(VARY, "step", TEXT, NULL, "between two values; divides the range"),
     PLAIN(VARY, "count", TEXT, NULL,
           "number of values, both ends included; without step and count: any value"),
+
+    PLAIN(TUNE, "objective", TEXT, "worst margin",
+          "`worst margin` is made large, or a metric (`foampulse list metrics`) small, its largest value "
+          "over the "
+          "hits"),
+    PLAIN(TUNE, "keep", OWN, NULL,
+          "bounds: {helmet_mass: {max: 1.45 kg}, stroke_left: {min: 20 %}, METRIC: {max: VALUE}}"),
+    PLAIN(TUNE, "steps", OWN, NULL,
+          "by last word of the path, the multiples that a range without step keeps to: {density: 5 kg/m3}"),
+    WHOLE(TUNE, "runs", 3, 10000, "200", "layouts to run at most, the case as written one of them"),
+
+    PLAIN(KEEP, "max", TEXT, NULL, "no more"),
+    PLAIN(KEEP, "min", TEXT, NULL, "no less"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 
@@ -353,6 +366,8 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_SIZE] = "a size",
     [SCHEMA_SWEEP] = "`sweep`",
     [SCHEMA_VARY] = "a range",
+    [SCHEMA_TUNE] = "`tune`",
+    [SCHEMA_KEEP] = "a bound",
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",

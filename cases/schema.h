@@ -44,6 +44,8 @@ enum schema_group {
     SCHEMA_TEST,
     SCHEMA_SWEEP,
     SCHEMA_VARY,
+    SCHEMA_TUNE,
+    SCHEMA_KEEP,
     SCHEMA_GROUP_COUNT
 };
 

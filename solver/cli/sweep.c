@@ -88,6 +88,21 @@ static size_t point_count(const struct case_sweep *sweep)
     return sampling_grid_count(levels, sweep->factor_count);
 }
 
+/* A case with `tune` may have ranges without values, which are no grid. */
+static enum status check_grid(const struct study *study, struct errors *errors)
+{
+    const struct case_sweep *sweep = &study->file.sweep;
+    for (size_t i = 0; sweep->sample == SAMPLE_GRID && i < sweep->factor_count; i++) {
+        if (sweep->factors[i].level_count == 0)
+            return node_error(
+                &study->file.tree, sweep->factors[i].given, errors,
+                "a grid needs the values of %s: add `step` or `count`, or take sample: latin or "
+                "sobol",
+                sweep->factors[i].path);
+    }
+    return STATUS_OK;
+}
+
 static enum status check_count(const struct study *study, struct errors *errors)
 {
     size_t count = point_count(&study->file.sweep);
@@ -261,6 +276,8 @@ enum status command_sweep(const struct options *options)
     struct errors errors = {0};
     struct study study = {.options = options};
     enum status status = load(&study, &errors);
+    if (status == STATUS_OK)
+        status = check_grid(&study, &errors);
     if (status == STATUS_OK)
         status = check_count(&study, &errors);
     if (status == STATUS_OK)
