@@ -36,6 +36,16 @@ static const struct command table[] = {
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET) |
          BIT(SHARE) | BIT(MAX_POINTS),
      command_sweep},
+    {"tune", GROUP_EXPLORE, "CASE", 1, 1, "best worst-case margin within the swept ranges",
+     "Searches the ranges under sweep.vary for the layout with the largest worst margin over all impacts, or "
+     "the\n"
+     "smallest metric, that keeps the bounds under tune.keep: every layout it proposes is solved, at most\n"
+     "tune.runs of them. Writes CASE.tune.h5, and the best layout as CASE.tuned.yaml, ready to run.\n"
+     "Each solved layout is kept in CASE.tune.h5.part until the result stands: after an interruption the "
+     "same\n"
+     "command goes on from there.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET),
+     command_tune},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "the same metrics from pulses that a laboratory recorded",
      "The header of a file tells its columns by their units: time (s, ms, us), acceleration (g, m/s2); two "

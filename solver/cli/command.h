@@ -40,6 +40,7 @@ enum status command_example(const struct options *options);
 enum status command_plot(const struct options *options);
 enum status command_show(const struct options *options);
 enum status command_sweep(const struct options *options);
+enum status command_tune(const struct options *options);
 enum status command_merge(const struct options *options);
 
 /* The command of this name; NULL with a message that names the nearest one. */
