@@ -10,9 +10,10 @@
 
 enum { CHUNK = 256, STARTS = 3, EVALUATIONS = 60, PANELS = 6, NODES = 5 };
 
-/* Runs repeat to the bit: what looks like noise in few points is what they do not resolve yet. Left free, it
+/* Shares of the signal's variance. Near the best, deviations have to become small for a search to end. Runs
+ * repeat to the bit: what looks like noise in few points is what they do not resolve yet. Left free, it
  * explains them all, and nothing is expected anywhere. */
-static const double noise_most = 1e-3;
+static const double noise_least = 1e-8, noise_most = 1e-3;
 
 /* Least deviation of whether a run succeeds, of 1 or -1: the step from one to the other is no smooth
  * function, and where the search is too sure of failures it keeps off the border of what can be built. */
@@ -265,8 +266,11 @@ static enum status condition(const struct forecast *forecast, struct forecast_mo
 static enum status fit(const struct forecast *forecast, struct forecast_model *model, size_t count,
                        const double *points, const double *values)
 {
-    struct surrogate_options options = {
-        .starts = STARTS, .evaluations = EVALUATIONS, .seed = forecast->seed, .noise_most = noise_most};
+    struct surrogate_options options = {.starts = STARTS,
+                                        .evaluations = EVALUATIONS,
+                                        .seed = forecast->seed,
+                                        .noise_floor = noise_least,
+                                        .noise_most = noise_most};
     struct forecast_kept *kept = kept_of(forecast, model);
     enum status status =
         surrogate_fit(count, forecast->factor_count, points, values, &options, &model->surrogate);
