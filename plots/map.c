@@ -238,7 +238,8 @@ static void add_cells(const struct drawing *drawing)
     script_add(script, "END_OF_BLOCK\n");
 }
 
-/* Numbers in the cells: in brackets where something is not computed or undecided. */
+/* Numbers in the cells, near a limit with a decimal: in brackets where something is not computed or
+ * undecided. */
 static void add_numbers(const struct drawing *drawing)
 {
     struct script *script = drawing->board.script;
@@ -247,8 +248,9 @@ static void add_numbers(const struct drawing *drawing)
         struct spot spot = spot_of(drawing, i);
         size_t at;
         if (cell_of(drawing, &spot, &at) && !isnan(spot.value))
-            script_add(script, spot.decided ? "%.9g %.9g %.0f %ld\n" : "%.9g %.9g (%.0f) %ld\n", spot.x,
-                       spot.y, spot.value, color_number(style_scale_ink(shade(drawing, spot.value))));
+            script_add(script, spot.decided ? "%.9g %.9g %.*f %ld\n" : "%.9g %.9g (%.*f) %ld\n", spot.x,
+                       spot.y, fabs(spot.value) < 0.95, spot.value,
+                       color_number(style_scale_ink(shade(drawing, spot.value))));
     }
     script_add(script, "END_OF_BLOCK\n");
 }
