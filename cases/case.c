@@ -95,6 +95,7 @@ void case_free(struct case_file *file)
     memory_free(file->shell.temperature_factor);
     factors_free(&file->sweep.factors, &file->sweep.factor_count);
     factors_free(&file->tune.factors, &file->tune.factor_count);
+    memory_free(file->tolerance.scatters);
     memory_free(file->sizes);
     memory_free(file->programmes);
     memory_free(file->foams);

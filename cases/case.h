@@ -228,6 +228,29 @@ struct case_tune {
     const struct node *place;
 };
 
+/* One line of `tolerance.scatter`. */
+struct case_scatter {
+    char path[FACTOR_PATH];
+    int programme;                  /* the tolerance of the speed in the tests of the programmes */
+    int normal;                     /* `sd` is given, not `half_range` */
+    double width;                   /* half range or standard deviation, in `unit` */
+    char unit[UNITS_NAME];          /* as the user wrote it */
+    double shared;                  /* lot part: share of the half range, or of the variance */
+    const struct node *key, *place; /* path and width */
+};
+
+enum { CASE_SCATTERS = 32 };
+
+/* `tolerance`: what scatters in production; its defaults where the case has none. */
+struct case_tolerance {
+    size_t scatter_count; /* 0: every density of the foam by the default */
+    struct case_scatter *scatters;
+    double factor; /* k of mean + k s */
+    int factor_given;
+    size_t runs;
+    uint64_t seed;
+};
+
 struct case_file {
     char *path; /* as the user wrote it */
     char *title, *notes;
@@ -263,10 +286,11 @@ struct case_file {
     double target;              /* fraction of the limit; NaN */
     char model[16];             /* columns, pad, axisymmetric */
     struct case_solver solver;
-    struct case_sweep sweep; /* of a family the family's */
-    struct case_tune tune;   /* filled where there is a `sweep` */
-    char size[CASE_NAME];    /* of a helmet of a family: its name in `sizes`; "" */
-    size_t size_count;       /* of a family; 0: the case is one helmet */
+    struct case_sweep sweep;         /* of a family the family's */
+    struct case_tune tune;           /* filled where there is a `sweep` */
+    struct case_tolerance tolerance; /* of a family the family's */
+    char size[CASE_NAME];            /* of a helmet of a family: its name in `sizes`; "" */
+    size_t size_count;               /* of a family; 0: the case is one helmet */
     struct case_file *sizes;
 };
 

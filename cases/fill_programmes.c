@@ -186,7 +186,8 @@ static struct conditions conditions_of(struct fill *fill, const struct case_prog
 /* How a case uses a programme: `programme: NAME`, or {name, sizes, temperatures, speed}. */
 struct use {
     const struct node *name, *sizes, *temperatures;
-    int highest; /* speed of the tests with the tolerance added */
+    int highest;  /* speed of the tests with the tolerance added */
+    double share; /* `programme_speed`: 0 the lowest speed that the tolerance allows, 1 the highest; NaN */
 };
 
 /* Limits of a test, with where they come from. */
@@ -331,6 +332,16 @@ static void add_impact(struct fill *fill, const struct case_impact *impact, int 
     serve(fill, into, test, impact->place);
 }
 
+/* What the use of a programme adds to the speed of a test, within its tolerance [m/s]. */
+static double speed_offset(const struct node *test, const struct use *use)
+{
+    double below = schema_item(test, SCHEMA_TEST, "tolerance", 0),
+           above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
+    if (isnan(above))
+        return 0;
+    return !isnan(use->share) ? use->share * (below + above) - below : use->highest ? above : 0;
+}
+
 /* One site on one anvil in one condition. */
 static void strike(struct fill *fill, const struct node *test, const struct node *site,
                    const struct node *anvil, const struct condition *condition, const struct use *use,
@@ -340,9 +351,9 @@ static void strike(struct fill *fill, const struct node *test, const struct node
     snprintf(impact.condition, sizeof impact.condition, "%s", condition->name);
     fill_severity(fill, test, mass, &impact);
     fill_test_impact(fill, test, site, anvil, &impact);
-    double above = schema_item(test, SCHEMA_TEST, "tolerance", 1);
-    for (size_t i = 0; i < impact.hit_count && use->highest && !isnan(above); i++)
-        impact.speed[i] += above;
+    double off = speed_offset(test, use);
+    for (size_t i = 0; i < impact.hit_count; i++)
+        impact.speed[i] += off;
     add_impact(fill, &impact, number);
 }
 
@@ -592,7 +603,7 @@ static int check_sizes(struct fill *fill, const struct node *mapping, const stru
 /* `programme: NAME` or an item of the list; 0 with an error. */
 static int read_use(struct fill *fill, const struct node *item, struct use *use)
 {
-    *use = (struct use){.name = item};
+    *use = (struct use){.name = item, .share = schema_quantity(fill->root, SCHEMA_CASE, "programme_speed")};
     if (item->kind == NODE_SCALAR && item->text[0])
         return 1;
     if (item->kind != NODE_MAPPING) {
@@ -609,6 +620,11 @@ static int read_use(struct fill *fill, const struct node *item, struct use *use)
     use->sizes = words(fill, item, "sizes");
     use->temperatures = words(fill, item, "temperatures");
     use->highest = strcmp(schema_text(item, SCHEMA_PROGRAMME_USE, "speed"), "highest") == 0;
+    if (!isnan(use->share) && node_get(item, "speed")) {
+        node_error(tree_of(fill), node_get(item, "speed"), fill->errors,
+                   "`speed` of a programme and `programme_speed` of the case exclude each other");
+        return 0;
+    }
     return check_sizes(fill, item, use->sizes) && (!node_get(item, "sizes") || use->sizes) &&
            (!node_get(item, "temperatures") || use->temperatures);
 }
@@ -663,7 +679,10 @@ static int is_for(struct fill *fill, const struct node *place)
 void fill_programmes(struct fill *fill, double mass)
 {
     const struct node *key = node_get(fill->root, "programme");
+    const struct node *speed = node_get(fill->root, "programme_speed");
     size_t before = fill->errors->count;
+    if (!key && speed)
+        node_error(tree_of(fill), speed, fill->errors, "`programme_speed` needs a `programme`");
     if (!key || !is_for(fill, key) || !make_room(fill))
         return;
     if (key->kind == NODE_SEQUENCE) {

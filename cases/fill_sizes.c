@@ -10,8 +10,9 @@
 static const double nothing = 1e-9;
 
 /* Keys that a case says once for all its sizes, or that a helmet has not. */
-static const char *const common_keys[] = {"title", "notes",   "include", "sizes", "programme", "model",
-                                          "pad",   "striker", "sweep",   "tune",  "tolerance"};
+static const char *const common_keys[] = {"title",     "notes",           "include", "sizes",
+                                          "programme", "programme_speed", "model",   "pad",
+                                          "striker",   "sweep",           "tune",    "tolerance"};
 
 static const struct tree *tree_of(const struct fill *fill)
 {

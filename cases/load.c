@@ -15,6 +15,7 @@
 #include "cases/fill_sizes.h"
 #include "cases/fill_sweep.h"
 #include "cases/fill_tune.h"
+#include "cases/fill_tolerance.h"
 #include "cases/path.h"
 #include "cases/schema.h"
 #include "cases/stack.h"
@@ -138,6 +139,7 @@ static void fill_case(struct fill *fill, const char *path)
     fill_model(fill);
     fill_sweep(fill);
     fill_tune(fill);
+    fill_tolerance(fill);
     fill_hash(fill);
 }
 

@@ -18,15 +18,18 @@ struct part {
 };
 
 struct path {
-    struct tree *tree;
+    const struct tree *tree;
     const struct node *place; /* of the whole path */
     const struct node *value;
     struct errors *errors;
     enum status status;
     size_t count;
     struct part parts[PATH_PARTS];
-    int quiet;      /* behind a `*`: what does not fit is passed over */
-    size_t matches; /* places set */
+    int quiet;                /* behind a `*`: what does not fit is passed over */
+    size_t matches;           /* places set or found */
+    int finding;              /* collects places in place of setting them, and makes nothing */
+    struct path_place *found; /* (matches) */
+    char here[PATH_PLACE];    /* path to the node that is walked, while finding */
 };
 
 /* --- splitting --- */
@@ -116,13 +119,91 @@ static void refuse_missing(struct path *path, const struct node *node, size_t at
     path_refuse(path, path->parts[at].column, text);
 }
 
-/* --- walking --- */
+/* Part `at` names nothing that is written in `node`. */
+static void refuse_unwritten(struct path *path, const struct node *node, size_t at)
+{
+    char above[128], text[ERROR_TEXT];
+    if (path->quiet)
+        return;
+    if (nearest_below(path, node, at)) {
+        refuse_missing(path, node, at);
+        return;
+    }
+    path_write(path, at, above, sizeof above);
+    snprintf(text, sizeof text,
+             "%s has no %s written: write its value there, as one left to its default has no place", above,
+             path->parts[at].text);
+    path_refuse(path, path->parts[at].column, text);
+}
+
+/* --- finding --- */
 
 static void walk(struct path *path, struct node *node, size_t at);
+
+/* Item that a number or a name means; `count` when none. */
+static size_t find_item(const struct node *list, const char *text)
+{
+    size_t named = node_named(list, text);
+    if (named < list->count || strspn(text, "0123456789") < strlen(text))
+        return named;
+    unsigned long long number = strtoull(text, NULL, 10);
+    return number >= 1 && number <= list->count ? (size_t)number - 1 : list->count;
+}
+
+/* What a path calls the item in a slot: its key, its name where that tells it, else its number. */
+static const char *slot_name(const struct node *parent, size_t slot, char number[24])
+{
+    if (parent->kind == NODE_MAPPING)
+        return parent->keys[slot]->text;
+    const struct node *name = node_get(parent->items[slot], "name");
+    if (name && name->kind == NODE_SCALAR && !strpbrk(name->text, ".+*") &&
+        find_item(parent, name->text) == slot)
+        return name->text;
+    snprintf(number, 24, "%zu", slot + 1);
+    return number;
+}
+
+static void note_place(struct path *path, const struct node *value)
+{
+    struct path_place *more =
+        memory_resized(path->found, path->matches, path->matches + 1, sizeof *path->found);
+    if (!more) {
+        path_fail(path, STATUS_MEMORY);
+        return;
+    }
+    path->found = more;
+    struct path_place *into = &path->found[path->matches++];
+    into->value = value;
+    memcpy(into->path, path->here, sizeof into->path);
+}
+
+/* Follows a slot while places are found, the path to it kept in `here`. */
+static void find_slot(struct path *path, struct node *parent, size_t slot, size_t next)
+{
+    char number[24];
+    const char *name = slot_name(parent, slot, number);
+    size_t length = strlen(path->here);
+    if (length + strlen(name) + 2 > sizeof path->here) {
+        path_refuse(path, 0, "the path is too long");
+        return;
+    }
+    snprintf(path->here + length, sizeof path->here - length, "%s%s", length ? "." : "", name);
+    if (next < path->count)
+        walk(path, parent->items[slot], next);
+    else
+        note_place(path, parent->items[slot]);
+    path->here[length] = '\0';
+}
+
+/* --- walking --- */
 
 /* Goes on with part `next` in slot `slot` of `parent`, or sets the slot when there is none. */
 static void walk_slot(struct path *path, struct node *parent, size_t slot, size_t next)
 {
+    if (path->finding) {
+        find_slot(path, parent, slot, next);
+        return;
+    }
     if (next < path->count) {
         walk(path, parent->items[slot], next);
         return;
@@ -234,6 +315,8 @@ static void walk_mapping(struct path *path, struct node *node, size_t at)
         walk_slot(path, node, slot, next);
     else if (regions && region < regions->count)
         walk_slot(path, regions, region, at + 1);
+    else if (path->finding)
+        refuse_unwritten(path, node, at);
     else if (at + 1 == path->count)
         create_key(path, node, at, node_create(NODE_SCALAR, path->place->file, 0, 0, ""));
     else if (may_create_above(path, node, at))
@@ -242,16 +325,6 @@ static void walk_mapping(struct path *path, struct node *node, size_t at)
             node_create(NODE_MAPPING, path->place->file, path->place->line, path->place->column, NULL));
     else
         refuse_missing(path, node, at);
-}
-
-/* Item that a number or a name means; `count` when none. */
-static size_t find_item(const struct node *list, const char *text)
-{
-    size_t named = node_named(list, text);
-    if (named < list->count || strspn(text, "0123456789") < strlen(text))
-        return named;
-    unsigned long long number = strtoull(text, NULL, 10);
-    return number >= 1 && number <= list->count ? (size_t)number - 1 : list->count;
 }
 
 /* Sets what part `at` and the parts behind it name in `node`. */
@@ -281,21 +354,41 @@ static size_t term_length(const char *text, size_t length)
     return plus ? (size_t)(plus - text) : length;
 }
 
-static enum status path_apply(struct tree *tree, const struct node *place, const char *text, size_t length,
-                              const struct node *value, struct errors *errors)
+/* Walks every path of "A + B". */
+static enum status walk_terms(struct path *path, const char *text, size_t length)
 {
-    struct path path = {.tree = tree, .place = place, .value = value, .errors = errors};
-    for (size_t start = 0; start <= length && path.status != STATUS_MEMORY;) {
+    for (size_t start = 0; start <= length && path->status != STATUS_MEMORY;) {
         size_t term = term_length(text + start, length - start), next = start + term + 1;
         while (term > 0 && text[start + term - 1] == ' ')
             term--;
         for (; term > 0 && text[start] == ' '; term--)
             start++;
-        if (path_split(&path, text + start, term, characters(text, start)))
-            walk(&path, tree->root, 0);
+        if (path_split(path, text + start, term, characters(text, start)))
+            walk(path, path->tree->root, 0);
         start = next;
     }
-    return path.status;
+    return path->status;
+}
+
+static enum status path_apply(const struct tree *tree, const struct node *place, const char *text,
+                              size_t length, const struct node *value, struct errors *errors)
+{
+    struct path path = {.tree = tree, .place = place, .value = value, .errors = errors};
+    return walk_terms(&path, text, length);
+}
+
+enum status path_find(const struct tree *tree, const struct node *place, const char *path,
+                      struct path_place **places, size_t *count, struct errors *errors)
+{
+    struct path walked = {.tree = tree, .place = place, .errors = errors, .finding = 1};
+    enum status status = walk_terms(&walked, path, strlen(path));
+    if (status != STATUS_OK) {
+        memory_free(walked.found);
+        walked = (struct path){0};
+    }
+    *places = walked.found;
+    *count = walked.matches;
+    return status;
 }
 
 enum status path_set(struct tree *tree, const struct node *place, const char *path, const struct node *value,

@@ -17,6 +17,20 @@
  * has it.
  */
 
+enum { PATH_PLACE = 200 }; /* longest path of a place, with its NUL */
+
+/* One place of a case that a path names. */
+struct path_place {
+    char path[PATH_PLACE]; /* names it alone, without `*` */
+    const struct node *value;
+};
+
+/* Finds the places that `path` names, in its order: (count) places, memory_free. A value that is not written
+ * in the case has no place, and is an error unless it stands behind `*`. STATUS_INPUT, STATUS_USAGE,
+ * STATUS_MEMORY (adds no message): *places is NULL. */
+enum status path_find(const struct tree *tree, const struct node *place, const char *path,
+                      struct path_place **places, size_t *count, struct errors *errors);
+
 /* Sets every place that `path` names to a copy of `value`. `place` is where the path stands, for messages: a
  * node whose text starts with the path, or any other. STATUS_MEMORY adds no message. */
 enum status path_set(struct tree *tree, const struct node *place, const char *path, const struct node *value,

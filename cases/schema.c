@@ -85,7 +85,11 @@ const struct schema_key schema_table[] = {
           "helmets of a family under one shell: {NAME: {PATH: VALUE, take_up: comfort}, ...}"),
     HOLDS(CASE, "sweep", MAPPING, SWEEP, 0, "layouts to try, for `foampulse sweep`"),
     HOLDS(CASE, "tune", MAPPING, TUNE, 0, "what `foampulse tune` looks for in the ranges of `sweep`"),
-    PLAIN(CASE, "tolerance", LATER, NULL, "production scatter"),
+    HOLDS(CASE, "tolerance", MAPPING, TOLERANCE, 0,
+          "production scatter, for `foampulse tolerance`; absent: all at their defaults"),
+    VALUE(CASE, "programme_speed", FRACTION, 0, 1, NULL,
+          "speed of all tests of the programmes: 0 % the lowest that the tolerance of each allows, 100 % the "
+          "highest; default as `programme` says"),
 
     PLAIN(HEADFORM, "set", TEXT, "en-960", "a set of `foampulse list headforms`"),
     PLAIN(HEADFORM, "size", TEXT, NULL, "a size of the set; absent for a headform of your own"),
@@ -339,6 +343,24 @@ const struct schema_key schema_table[] = {
 
     PLAIN(KEEP, "max", TEXT, NULL, "no more"),
     PLAIN(KEEP, "min", TEXT, NULL, "no less"),
+
+    PLAIN(TOLERANCE, "scatter", OWN, NULL,
+          "paths with what they scatter by: {PATH: {half_range: 9 kg/m3, shared: 50 %}, PATH: {sd: 3 kg/m3}, "
+          "impacts.*.speed: programme}; default every density of the foam by a half range of 9 kg/m3, half "
+          "of it "
+          "shared"),
+    VALUE(TOLERANCE, "factor", NUMBER, 0, 10, "2.4", "k of mean + k s; the default is from memory"),
+    WHOLE(TOLERANCE, "runs", 10, 1e5, "400", "layouts solved, beside the case as written"),
+    WHOLE(TOLERANCE, "seed", 0, 1e9, "1", "of the Latin hypercube"),
+
+    PLAIN(SCATTER, "half_range", TEXT, NULL,
+          "values lie within the one written plus or minus this; lot and local part are even each"),
+    PLAIN(SCATTER, "sd", TEXT, NULL,
+          "standard deviation of normally distributed values, in place of half_range"),
+    VALUE(SCATTER, "shared", FRACTION, 0, 1, "0 %",
+          "lot part, common to all places of the path: a share of the half range, or of the variance with "
+          "sd; the "
+          "rest is each place's own"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 
@@ -368,6 +390,8 @@ static const char *const group_titles[SCHEMA_GROUP_COUNT] = {
     [SCHEMA_VARY] = "a range",
     [SCHEMA_TUNE] = "`tune`",
     [SCHEMA_KEEP] = "a bound",
+    [SCHEMA_TOLERANCE] = "`tolerance`",
+    [SCHEMA_SCATTER] = "what scatters",
     [SCHEMA_PROGRAMME_USE] = "`programme`",
     [SCHEMA_PROGRAMME] = "a programme",
     [SCHEMA_PROGRAMME_HEADFORMS] = "`headforms`",

@@ -46,6 +46,8 @@ enum schema_group {
     SCHEMA_VARY,
     SCHEMA_TUNE,
     SCHEMA_KEEP,
+    SCHEMA_TOLERANCE,
+    SCHEMA_SCATTER,
     SCHEMA_GROUP_COUNT
 };
 

@@ -23,7 +23,8 @@ enum sweep_status {
 const char *sweep_status_text(int status);
 
 struct sweep_point {
-    long number; /* in the sample, from 1; 0: of an earlier sample of the same sweep */
+    long number; /* in the sample, from 1; 0: of an earlier sample of the same sweep. Of a tolerance study
+                  * the first row is the case as written, number 0 */
     enum sweep_status status;
     char *message;                        /* why it failed or was refused; NULL */
     unsigned char identity[DIGEST_BYTES]; /* of all that the row depends on (solver/study/identity.h) */

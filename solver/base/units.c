@@ -463,6 +463,18 @@ void units_join(double value, const char *unit, char *text, size_t size)
     locale_restore(plain, before);
 }
 
+int units_convert_difference(double difference, const char *from, const char *to, double *converted)
+{
+    *converted = strcmp(from, to) == 0 ? difference : NAN;
+    for (size_t i = 0; i < UNIT_COUNT && isnan(*converted); i++) {
+        const struct unit *unit = strcmp(units[i].name, from) == 0 ? &units[i] : NULL;
+        const struct unit *other = unit ? unit_find(unit->quantity, to) : NULL;
+        if (other)
+            *converted = difference * unit->up * other->down / (unit->down * other->up);
+    }
+    return !isnan(*converted);
+}
+
 enum quantity units_kind(const char *text, const enum quantity *among, size_t count)
 {
     char plain[VALUE_LENGTH], message[UNITS_MESSAGE];

@@ -52,6 +52,10 @@ int units_split(const char *text, double *value, char unit[UNITS_NAME], char mes
 /* Puts a number and a unit together as a case says it, ten digits: "47.5 kg/m3". */
 void units_join(double value, const char *unit, char *text, size_t size);
 
+/* A difference of two values in the unit `from`, in the unit `to`: 9 K are 9 degC apart. 1 when both measure
+ * the same; 0, and NaN, when they do not. */
+int units_convert_difference(double difference, const char *from, const char *to, double *converted);
+
 /* Tells speed, length (drop height) and energy apart by the unit of a text; QUANTITY_COUNT when none fits. */
 enum quantity units_kind(const char *text, const enum quantity *among, size_t count);
 

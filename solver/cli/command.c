@@ -46,6 +46,23 @@ static const struct command table[] = {
      "command goes on from there.",
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET),
      command_tune},
+    {"tolerance", GROUP_EXPLORE, "CASE", 1, 1, "production scatter: mean + k s against each limit",
+     "Solves the case many times with the values under tolerance.scatter drawn by a Latin hypercube; without "
+     "it\n"
+     "every density of the foam scatters by a half range of 9 kg/m3, half of it shared. half_range: h keeps "
+     "values\n"
+     "within the written one +- h: the lot part even within +- shared x h, each place's own even within the "
+     "rest.\n"
+     "sd: s is normal; shared is then the lot's share of the variance. impacts.*.speed: programme draws the "
+     "speed\n"
+     "of all tests over their tolerance. Prints mean, s, mean + k s and the chance of exceeding of each "
+     "limit, "
+     "the\n"
+     "worst first, and which cause to tighten first. Writes CASE.tolerance.h5; runs that it holds are not "
+     "solved\n"
+     "again, and an interrupted study goes on from CASE.tolerance.h5.part.",
+     BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET),
+     command_tolerance},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "the same metrics from pulses that a laboratory recorded",
      "The header of a file tells its columns by their units: time (s, ms, us), acceleration (g, m/s2); two "

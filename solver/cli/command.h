@@ -42,6 +42,7 @@ enum status command_show(const struct options *options);
 enum status command_sweep(const struct options *options);
 enum status command_tune(const struct options *options);
 enum status command_merge(const struct options *options);
+enum status command_tolerance(const struct options *options);
 
 /* The command of this name; NULL with a message that names the nearest one. */
 const struct command *command_find(const char *name, struct errors *errors);

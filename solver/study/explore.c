@@ -1,6 +1,7 @@
 #include "solver/study/explore.h"
 
 #include <assert.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,22 +19,28 @@ struct layout {
     struct case_change changes[FACTORS_MOST];
 };
 
-static void layout_make(const struct sweep *sweep, const double *values, struct layout *layout)
+/* The changes that values make, and their count: what is not a number stays as the case has it. */
+static size_t layout_make(const struct sweep *sweep, const double *values, struct layout *layout)
 {
+    size_t count = 0;
     for (size_t i = 0; i < sweep->factor_count; i++) {
         const struct factor *factor = &sweep->factors[i];
-        factor_write(factor, values[i], layout->texts[i]);
-        layout->changes[i] = (struct case_change){factor->path, layout->texts[i], factor->key,
-                                                  factor_place(factor, values[i])};
+        if (isnan(values[i]))
+            continue;
+        factor_write(factor, values[i], layout->texts[count]);
+        layout->changes[count] = (struct case_change){factor->path, layout->texts[count], factor->key,
+                                                      factor_place(factor, values[i])};
+        count++;
     }
+    return count;
 }
 
 enum status explore_case(const struct case_file *base, const struct sweep *sweep, size_t at,
                          struct case_file *file, struct errors *errors)
 {
     struct layout layout;
-    layout_make(sweep, sweep_values(sweep, at), &layout);
-    return case_load_changed(base, layout.changes, sweep->factor_count, file, errors);
+    size_t count = layout_make(sweep, sweep_values(sweep, at), &layout);
+    return case_load_changed(base, layout.changes, count, file, errors);
 }
 
 /* --- beginning --- */
@@ -194,7 +201,10 @@ static int compare_values(const void *left, const void *right)
 {
     const struct entry *a = left, *b = right;
     for (size_t i = 0; i < a->value_count; i++) {
-        if (a->values[i] != b->values[i])
+        int none = isnan(a->values[i]) != 0, other_none = isnan(b->values[i]) != 0;
+        if (none != other_none)
+            return none ? -1 : 1;
+        if (!none && a->values[i] != b->values[i])
             return a->values[i] < b->values[i] ? -1 : 1;
     }
     return a->at < b->at ? -1 : a->at > b->at;

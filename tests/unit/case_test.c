@@ -253,7 +253,6 @@ static const struct fault pad_faults[] = {
     {PAD STRIKER DROP "tune: @{runs: 5}\n", "`tune` needs the ranges of a `sweep`"},
     {PAD STRIKER DROP "programme: @[x]\n", "a programme strikes helmets"},
     {PAD STRIKER DROP "sizes: @{M: {take_up: gap}}\n", "a case with a `pad` has no `sizes`"},
-    {PAD STRIKER DROP "@tolerance: {}\n", "later version"},
     {PAD STRIKER DROP "limits: @un-r22.06\n", "a programme strikes helmets"},
     {PAD STRIKER DROP "limits: {@peak: 275 g}\n", "limit 'peak' is not known; nearest: 'peak_g'"},
     {PAD STRIKER DROP "limits: {peak_g: @275}\n", "no unit"},
