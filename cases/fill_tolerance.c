@@ -11,15 +11,6 @@ static const struct tree *tree_of(const struct fill *fill)
 
 /* --- speed of the programmes --- */
 
-/* Whether a `programme`, or an item of it, asks for a speed of its own. */
-static const struct node *own_speed(const struct node *programme)
-{
-    const struct node *speed = node_get(programme, "speed");
-    for (size_t i = 0; !speed && programme->kind == NODE_SEQUENCE && i < programme->count; i++)
-        speed = node_get(programme->items[i], "speed");
-    return speed;
-}
-
 static int any_tolerance(const struct case_file *file)
 {
     for (size_t i = 0; i < file->test_count; i++) {
@@ -29,12 +20,11 @@ static int any_tolerance(const struct case_file *file)
     return 0;
 }
 
-/* `impacts.*.speed: programme` needs a programme with a tolerance, whose speed nothing else sets. A family
- * has its tests in its sizes, which are filled later. */
+/* `impacts.*.speed: programme` needs a programme with a tolerance. A family has its tests in its
+ * sizes, which are filled later. */
 static void check_programme(struct fill *fill, const struct node *key, const struct node *value)
 {
     const struct node *programme = node_get(fill->root, "programme");
-    const struct node *set = programme ? own_speed(programme) : NULL;
     if (strcmp(key->text, speed_path) != 0)
         node_error(tree_of(fill), value, fill->errors,
                    "`programme` is the tolerance of the tests' speed and stands for %s alone; here "
@@ -43,9 +33,6 @@ static void check_programme(struct fill *fill, const struct node *key, const str
     else if (!programme)
         node_error(tree_of(fill), value, fill->errors,
                    "this case has no `programme`; impacts of its own take {half_range: 0.1 m/s}");
-    else if (set || node_get(fill->root, "programme_speed"))
-        node_error(tree_of(fill), set ? set : node_get(fill->root, "programme_speed"), fill->errors,
-                   "the speed of the tests is set here, and scatters by %s: programme", speed_path);
     else if (!fill->sizes && !any_tolerance(fill->file))
         node_error(tree_of(fill), value, fill->errors,
                    "no test that the programme has for this case has a `tolerance` of its speed");

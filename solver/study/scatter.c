@@ -163,6 +163,29 @@ static int begin_line(struct resolving *resolving, const struct case_scatter *li
     return 1;
 }
 
+/* Whether a `programme`, or an item of it, asks for a speed of its own. */
+static const struct node *own_speed(const struct node *programme)
+{
+    const struct node *speed = node_get(programme, "speed");
+    for (size_t i = 0; !speed && programme->kind == NODE_SEQUENCE && i < programme->count; i++)
+        speed = node_get(programme->items[i], "speed");
+    return speed;
+}
+
+/* Nothing else may set the speed of the tests. */
+static int speed_is_free(struct resolving *resolving, const struct case_scatter *line)
+{
+    const struct tree *tree = &resolving->file->tree;
+    const struct node *programme = node_get(tree->root, "programme");
+    const struct node *set = programme ? own_speed(programme) : NULL;
+    set = set ? set : node_get(tree->root, "programme_speed");
+    if (set)
+        fail(resolving,
+             node_error(tree, set, resolving->errors,
+                        "the speed of the tests is set here, and scatters by %s: programme", line->path));
+    return !set;
+}
+
 /* The speed of all tests: one place, even over 0 to 100 % of the tolerance. */
 static void take_programme(struct resolving *resolving, const struct case_scatter *line)
 {
@@ -184,7 +207,8 @@ static void take_line(struct resolving *resolving, const struct case_scatter *li
     if (!begin_line(resolving, line))
         return;
     if (line->programme) {
-        take_programme(resolving, line);
+        if (speed_is_free(resolving, line))
+            take_programme(resolving, line);
         return;
     }
     fail(resolving,

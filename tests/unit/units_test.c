@@ -241,6 +241,30 @@ Test(units, kind)
     cr_assert_eq(units_kind("fast", among, 3), QUANTITY_COUNT);
 }
 
+/* Differences have no zero of their own: 9 degF are 5 K. 1 lb/ft3 = 0.45359237 kg/(0.3048 m)^3. */
+Test(units, convert_difference)
+{
+    static const struct {
+        const char *from, *to;
+        double difference, converted;
+    } rows[] = {
+        {"kg/m3", "g/l", 9, 9},     {"g/cm3", "kg/m3", 0.009, 9}, {"lb/ft3", "kg/m3", 1, 16.018463373960138},
+        {"degF", "degC", 9, 5},     {"K", "degC", 9, 9},          {"%", "", 20, 0.2},
+        {"", "%", 0.2, 20},         {"g", "kg", 20, 0.02},        {"m/s2", "g", 9.80665, 1},
+        {"km/h", "m/s", 0.36, 0.1},
+    };
+    double converted;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        cr_expect(units_convert_difference(rows[i].difference, rows[i].from, rows[i].to, &converted));
+        cr_expect_float_eq(converted, rows[i].converted, 1e-14 * fabs(rows[i].converted), "%s to %s: %.17g",
+                           rows[i].from, rows[i].to, converted);
+    }
+    cr_expect_not(units_convert_difference(1, "mm", "kg", &converted));
+    cr_expect(isnan(converted));
+    cr_expect_not(units_convert_difference(1, "%", "mm", &converted));
+    cr_expect_not(units_convert_difference(1, "parsec", "mm", &converted));
+}
+
 Test(units, write)
 {
     static const struct {
