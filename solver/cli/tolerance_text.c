@@ -362,7 +362,7 @@ static void print_verdict(const struct tolerance_report *report)
         terminal_print(stdout, STYLE_STRONG, "%s", verdict_text(worst->state));
     terminal_print(stdout, STYLE_PLAIN, "; least margin of mean + %g s %.1f %%: %s\n", tolerance->factor,
                    100 * worst->margin, words);
-    terminal_print(stdout, STYLE_PLAIN, "a helmet exceeds any limit in %zu of %zu runs, %s\n",
+    terminal_print(stdout, STYLE_PLAIN, "any limit is exceeded in %zu of %zu runs, %s\n",
                    tolerance->any.exceeding, tolerance->any.count, chance_words(&tolerance->any, chance));
 }
 

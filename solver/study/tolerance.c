@@ -228,7 +228,7 @@ static void count_rows(const struct sweep *sweep, struct tolerance *tolerance)
         tolerance->failed += point->status == SWEEP_FAILED;
         tolerance->refused += point->status == SWEEP_REFUSED;
         tolerance->undecided += point->status == SWEEP_COMPUTED && point->verdict == VERDICT_UNDECIDED;
-        exceeding += point->status != SWEEP_REFUSED && exceeds_any(sweep, tolerance, row);
+        exceeding += (size_t)exceeds_any(sweep, tolerance, row);
     }
     tolerance->any = chance_of(exceeding, tolerance->computed + tolerance->failed);
 }

@@ -180,9 +180,8 @@ static const struct {
     {HELMET "programme: {name: en-1078, speed: @nominal}\nprogramme_speed: 50 %\n", "exclude each other"},
     {"headform: {size: J}\nfoams: {own: {density: 60 g/l}}\nliner: {foam: own, thickness: 35 mm}\n" AT_P,
      "has no density in its layers"},
-    {HELMET
-     "programme: [en-1078]\nsizes: {S: {headform.size: E, @shell.thickness: 3 mm}, L: {}}\n"
-     "tolerance: {scatter: {shell.thickness: {half_range: 0.2 mm}}}\n",
+    {HELMET "programme: [en-1078]\nsizes: {S: {headform.size: E, @shell.thickness: 3 mm}, L: {}}\n"
+            "tolerance: {scatter: {shell.thickness: {half_range: 0.2 mm}}}\n",
      "size S sets shell.thickness, which scatters"},
 };
 
@@ -369,9 +368,9 @@ Test(tolerance_draw, seeds)
  * over its places)^2 to the variance: with b = (2, -1, 1; 3, 1) in the units of the case, lot of densities (f
  * h/sqrt 3)^2 (b1 + b2 c2 + b3 c3)^2     places   ((1 - f) h/sqrt 3)^2 (b c)^2 each lot of thicknesses  f s^2
  * (b4 + b5)^2                         places   (1 - f) s^2 b^2 each c the size of 1 g/l in the unit of the
- * place (lb/ft3, g/cm3). The shares follow without sampling error; the mean errs as the strata, n^-1.5 s; s by
- * the chance correlations of sources, sum over k < l of 2 v_k v_l r_kl with r of deviation 1/sqrt n and v the
- * parts' standard deviations: four of those are allowed. */
+ * place (lb/ft3, g/cm3). The shares follow without sampling error; the mean errs as the strata, n^-1.5 s; s
+ * by the chance correlations of sources, sum over k < l of 2 v_k v_l r_kl with r of deviation 1/sqrt n and v
+ * the parts' standard deviations: four of those are allowed. */
 Test(tolerance_linear, closed_form)
 {
     static const double b[PLACES] = {2, -1, 1000, 3, 1};
@@ -546,7 +545,7 @@ Test(tolerance_sample, all_computed)
     sweep_release(&sweep);
 }
 
-/* Run 1 is refused, hit 0 of run 2 failed, that of run 3 was not computed, run 4 is undecided; a row of an
+/* Run 8 is refused, hit 0 of run 16 failed, that of run 24 was not computed, run 4 is undecided; a row of an
  * earlier sample counts nowhere. */
 Test(tolerance_sample, what_is_missing)
 {
@@ -554,12 +553,12 @@ Test(tolerance_sample, what_is_missing)
     struct tolerance tolerance;
     double standard[SAMPLE];
     make_sweep(&sweep, standard);
-    sweep.points[1].status = SWEEP_REFUSED;
-    sweep.points[2].status = SWEEP_FAILED;
-    sweep.states[2 * HITS] = HIT_FAILED;
-    sweep_metrics(&sweep, 2, 0)[METRIC_peak] = NAN;
-    sweep.states[3 * HITS] = HIT_NOT_COMPUTED;
-    sweep_metrics(&sweep, 3, 0)[METRIC_peak] = NAN;
+    sweep.points[8].status = SWEEP_REFUSED;
+    sweep.points[16].status = SWEEP_FAILED;
+    sweep.states[16 * HITS] = HIT_FAILED;
+    sweep_metrics(&sweep, 16, 0)[METRIC_peak] = NAN;
+    sweep.states[24 * HITS] = HIT_NOT_COMPUTED;
+    sweep_metrics(&sweep, 24, 0)[METRIC_peak] = NAN;
     sweep.points[4].verdict = VERDICT_UNDECIDED;
     cr_assert_eq(sweep_extend(&sweep, 1), STATUS_OK);
     sweep.points[SAMPLE + 1].status = SWEEP_COMPUTED;
