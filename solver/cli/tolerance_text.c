@@ -280,19 +280,29 @@ static enum status print_sources(const struct tolerance_report *report, const si
     return status;
 }
 
-static void print_first(const struct tolerance_report *report, size_t source)
+/* Whether a sample tells the slope of one cause from the largest: by twice the error of their difference. */
+static int as_large(const struct tolerance_variance *worst, size_t largest, size_t other)
+{
+    double apart = fabs(worst->slope[largest]) - fabs(worst->slope[other]);
+    return apart < 2 * sqrt(2.0) * worst->slope_error;
+}
+
+static void print_first(const struct tolerance_report *report, const size_t *order)
 {
     const struct tolerance_variance *worst = &report->tolerance->worst;
     const struct tolerance_limit *limit = &report->tolerance->limits[worst->limit];
+    const struct scatter_source *sources = report->scatter->sources;
     char words[FACTOR_PATH + 32], clean[LINE];
     int places = decimals(limit), has_unit = strcmp(metric_unit(limit), "1") != 0;
-    terminal_print(
-        stdout, STYLE_STRONG, "tighten first: %s",
-        terminal_clean(source_words(&report->scatter->sources[source], words), clean, sizeof clean));
+    terminal_print(stdout, STYLE_STRONG, "tighten first: %s",
+                   terminal_clean(source_words(&sources[order[0]], words), clean, sizeof clean));
+    for (size_t i = 1; i < report->scatter->source_count && as_large(worst, order[0], order[i]); i++)
+        terminal_print(stdout, STYLE_PLAIN, "%s%s", i == 1 ? ", which these runs do not tell from " : ", ",
+                       terminal_clean(source_words(&sources[order[i]], words), clean, sizeof clean));
     terminal_print(
         stdout, STYLE_PLAIN,
-        ", %.0f %% of that variance; half as wide, mean + %g s would be %.*f instead of %.*f%s%s\n",
-        100 * worst->share[source], report->tolerance->factor, places, worst->halved[source], places,
+        ": %.0f %% of that variance; half as wide, mean + %g s would be %.*f instead of %.*f%s%s\n",
+        100 * worst->share[order[0]], report->tolerance->factor, places, worst->halved[order[0]], places,
         limit->bound, has_unit ? " " : "", has_unit ? metric_unit(limit) : "");
 }
 
@@ -327,7 +337,7 @@ static enum status print_variance(const struct tolerance_report *report, int all
             "  the value bends or causes act together: %.0f %% of the variance is in no cause's share, "
             "take the shares as rough\n",
             100 * worst->unexplained);
-    print_first(report, order[0]);
+    print_first(report, order);
     memory_free(order);
     return status;
 }
@@ -486,9 +496,9 @@ static json_t *variance_json(const struct tolerance_report *report)
                                                number(worst->slope[k]), "share", number(worst->share[k]),
                                                "bound_if_halved", number(worst->halved[k])));
     }
-    return json_pack("{s:I, s:I, s:o, s:o, s:o}", "of_limit", (json_int_t)worst->limit + 1, "count",
+    return json_pack("{s:I, s:I, s:o, s:o, s:o, s:o}", "of_limit", (json_int_t)worst->limit + 1, "count",
                      (json_int_t)worst->count, "r2", number(worst->r2), "unexplained",
-                     number(worst->unexplained), "causes", array);
+                     number(worst->unexplained), "slope_error", number(worst->slope_error), "causes", array);
 }
 
 static json_t *runs_json(const struct tolerance_report *report)

@@ -67,6 +67,7 @@ static void share_out(size_t sources, const double *values, double residual, dou
     for (size_t k = 0; k < sources; k++)
         sum += variance->slope[k] * variance->slope[k];
     variance->r2 = squares > 0 ? 1 - residual / squares : NAN;
+    variance->slope_error = sqrt(left / (double)variance->count);
     variance->unexplained = sum > 0 ? left / sum : NAN;
     for (size_t k = 0; k < sources; k++) {
         variance->share[k] = sum > 0 ? variance->slope[k] * variance->slope[k] / sum : NAN;

@@ -45,6 +45,7 @@ struct tolerance_variance {
     double *share;      /* (sources) of the variance */
     double *slope;      /* (sources) change of the value for one standard deviation of the cause */
     double *halved;     /* (sources) mean + factor x deviation with this cause half as wide, the mean kept */
+    double slope_error; /* standard error of a slope, the causes' variables taken as apart in the sample */
     double unexplained; /* share of what bends, and of causes acting together */
 };
 

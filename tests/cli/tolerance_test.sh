@@ -23,6 +23,7 @@ says "default: assumed" out "assumed: the case gives no tolerance.scatter; half 
 says "default: k" out "k = 2.4 of mean + k s: from memory, unchecked: production tests of UN Regulation 22"
 says "default: what was run" out "20 true solver runs (Latin hypercube, seed 1), 2 hits each, model pad"
 says "default: what to tighten" out "tighten first: "
+says "default: what runs do not tell apart" out ", which these runs do not tell from "
 same "default: caution last" "Prediction, to compare layouts" "$(tail -n 1 out | cut -c 1-30)"
 same "default: never other words" "" "$(grep -i 'pass\|safe\|complian\|certif' out | grep -v '^Prediction')"
 says "default: file" err "wrote d.tolerance.h5"

@@ -457,6 +457,7 @@ Test(tolerance_linear, halving_a_cause)
     cr_assert_eq(tolerance_explain(8, 3, standard, y, 2, &found), STATUS_OK);
     cr_expect_float_eq(found.r2, 1 - 2.25 / 15.5, 1e-12);
     cr_expect_float_eq(found.unexplained, 4.5 / (13.25 + 4.5), 1e-12);
+    cr_expect_float_eq(found.slope_error, sqrt(4.5 / 8), 1e-12);
     cr_expect_float_eq(found.share[0], 9 / (13.25 + 4.5), 1e-12);
     tolerance_variance_free(&found);
     cr_assert_eq(tolerance_explain(7, 3, standard, y, 2, &found), STATUS_OK);
