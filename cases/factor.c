@@ -247,7 +247,9 @@ double factor_share(const struct factor *factor, double value)
 
 void factor_write(const struct factor *factor, double value, char text[FACTOR_TEXT])
 {
-    if (factor->texts)
+    if (isnan(value))
+        snprintf(text, FACTOR_TEXT, "as written");
+    else if (factor->texts)
         snprintf(text, FACTOR_TEXT, "%s", factor->texts[(size_t)value]);
     else
         units_join(value, factor->unit, text, FACTOR_TEXT);

@@ -40,7 +40,7 @@ double factor_at(const struct factor *factor, double share);
  * their part. */
 double factor_share(const struct factor *factor, double value);
 
-/* A value as a case would write it: "47.5 kg/m3", "eps". */
+/* A value as a case would write it: "47.5 kg/m3", "eps"; "as written" for NaN, what the case has. */
 void factor_write(const struct factor *factor, double value, char text[FACTOR_TEXT]);
 
 enum { FACTOR_LABEL = 96 };

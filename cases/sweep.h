@@ -55,7 +55,8 @@ struct sweep {
     double *limits;          /* (hit_count x METRIC_COUNT) the strictest of each metric; NaN for none */
     size_t point_count;
     struct sweep_point *points;
-    double *values;        /* (point_count x factor_count) in the unit of the factor; texts: their level */
+    double *values;        /* (point_count x factor_count) in the unit of the factor; texts: their level; NaN
+                            * leaves what the case has */
     double *metrics;       /* (point_count x hit_count x METRIC_COUNT); NaN where not computed */
     double *margins;       /* (point_count x hit_count) least over its limits; NaN */
     unsigned char *states; /* (point_count x hit_count) enum hit_status */

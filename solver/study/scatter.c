@@ -123,7 +123,7 @@ static int is_new(struct resolving *resolving, const struct case_scatter *line,
 static void take_place(struct resolving *resolving, const struct case_scatter *line,
                        const struct path_place *found, int *lot)
 {
-    struct factor factor = {.key = line->key, .place = line->place};
+    struct factor factor = {.key = line->key, .given = line->place};
     struct scatter_place place = {.lot = SCATTER_NONE, .local = SCATTER_NONE};
     double width, lot_part, local_part;
     if (!is_new(resolving, line, found) || !read_place(resolving, line, found, &factor, &width))
@@ -193,7 +193,7 @@ static void take_programme(struct resolving *resolving, const struct case_scatte
     struct scatter_place place = {.nominal = NAN, .middle = 50, .lot = SCATTER_NONE};
     struct scatter_source source = {.path = "programme_speed", .unit = "%"};
     factor.key = line->key;
-    factor.place = line->place;
+    factor.given = line->place;
     place.by_local = source.deviation = 50 / sqrt(3.0);
     place.local = add_source(resolving, &source);
     add_place(resolving, &factor, &place, NULL);
