@@ -345,10 +345,8 @@ const struct schema_key schema_table[] = {
     PLAIN(KEEP, "min", TEXT, NULL, "no less"),
 
     PLAIN(TOLERANCE, "scatter", OWN, NULL,
-          "paths with what they scatter by: {PATH: {half_range: 9 kg/m3, shared: 50 %}, PATH: {sd: 3 kg/m3}, "
-          "impacts.*.speed: programme}; default every density of the foam by a half range of 9 kg/m3, half "
-          "of it "
-          "shared"),
+          "paths with {half_range, shared} or {sd, shared}, and impacts.*.speed: programme; default every "
+          "density of the foam by 9 kg/m3, half of it shared"),
     VALUE(TOLERANCE, "factor", NUMBER, 0, 10, "2.4", "k of mean + k s; the default is from memory"),
     WHOLE(TOLERANCE, "runs", 10, 1e5, "400", "layouts solved, beside the case as written"),
     WHOLE(TOLERANCE, "seed", 0, 1e9, "1", "of the Latin hypercube"),
@@ -357,10 +355,10 @@ const struct schema_key schema_table[] = {
           "values lie within the one written plus or minus this; lot and local part are even each"),
     PLAIN(SCATTER, "sd", TEXT, NULL,
           "standard deviation of normally distributed values, in place of half_range"),
-    VALUE(SCATTER, "shared", FRACTION, 0, 1, "0 %",
-          "lot part, common to all places of the path: a share of the half range, or of the variance with "
-          "sd; the "
-          "rest is each place's own"),
+    VALUE(
+        SCATTER, "shared", FRACTION, 0, 1, "0 %",
+        "lot part, common to all places of the path: of the half range, or of the variance with sd; the rest "
+        "is each place's own"),
 };
 const size_t schema_count = sizeof schema_table / sizeof *schema_table;
 
