@@ -2,7 +2,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "solver/base/memory.h"
@@ -222,26 +221,17 @@ static enum status print_limits(const struct tolerance_report *report, int all)
 
 /* --- what to tighten --- */
 
-static const double *sorted_shares;
-
-static int compare_shares(const void *left, const void *right)
-{
-    size_t a = *(const size_t *)left, b = *(const size_t *)right;
-    if (sorted_shares[a] != sorted_shares[b])
-        return sorted_shares[a] > sorted_shares[b] ? -1 : 1;
-    return a < b ? -1 : a > b;
-}
-
 /* Sources by their share of the variance, the largest first (memory_free); NULL when memory is out. */
 static size_t *order_sources(const struct tolerance_report *report)
 {
-    size_t count = report->scatter->source_count;
-    size_t *order = memory_zeroed(count + 1, sizeof *order);
-    for (size_t i = 0; order && i < count; i++)
-        order[i] = i;
-    sorted_shares = report->tolerance->worst.share;
-    if (order && report->tolerance->worst.count > 0)
-        qsort(order, count, sizeof *order, compare_shares);
+    const double *share = report->tolerance->worst.share;
+    size_t count = report->scatter->source_count, *order = memory_zeroed(count + 1, sizeof *order);
+    for (size_t i = 0; order && i < count; i++) {
+        size_t at = i;
+        for (; at > 0 && share[order[at - 1]] < share[i]; at--)
+            order[at] = order[at - 1];
+        order[at] = i;
+    }
     return order;
 }
 
@@ -316,8 +306,8 @@ static enum status print_variance(const struct tolerance_report *report, int all
     limit_words(report->sweep, &tolerance->limits[worst->limit], words);
     if (worst->count == 0) {
         terminal_print(stdout, STYLE_WARNING,
-                       "\nwhat to tighten first: not told, too few runs for %zu causes\n",
-                       report->scatter->source_count);
+                       "\nwhat to tighten first: not told: %zu causes need %zu runs with a value\n",
+                       report->scatter->source_count, 2 * (report->scatter->source_count + 1));
         return STATUS_OK;
     }
     if (!(tolerance->limits[worst->limit].deviation > 0)) {

@@ -99,6 +99,9 @@ run tolerance a.yaml -o cut.h5 -s tolerance.runs=300
 says "killed: goes on" err "of 301 layouts were there and were not solved again"
 cmp -s cut.h5 long.h5 && ok "killed: the same bytes" || not_ok "killed: the same bytes" "they differ"
 
+run tolerance d.yaml -o few.h5 -s 'tolerance={runs: 10, scatter: {pad.layers.*.density: {sd: 1 g/l, shared: 10 %}, pad.layers.*.thickness: {sd: 0.1 mm}}}'
+says "few runs for many causes" out "what to tighten first: not told: 5 causes need 12 runs with a value"
+
 # --- values that the case does not allow are rows that are refused
 run tolerance a.yaml -o wide.h5 -s 'tolerance.scatter={pad.layers.2.thickness: {sd: 8 mm}}' -s tolerance.runs=40
 exits "negative thickness" 0
