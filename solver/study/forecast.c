@@ -15,10 +15,6 @@ enum { CHUNK = 256, STARTS = 3, EVALUATIONS = 60, PANELS = 6, NODES = 5 };
  * explains them all, and nothing is expected anywhere. */
 static const double noise_least = 1e-8, noise_most = 1e-3;
 
-/* Least deviation of whether a run succeeds, of 1 or -1: the step from one to the other is no smooth
- * function, and where the search is too sure of failures it keeps off the border of what can be built. */
-static const double never_sure = 0.5;
-
 /* --- points --- */
 
 static size_t column_count(const struct forecast *forecast)
@@ -441,8 +437,6 @@ static double chance_at(const struct forecast *forecast, const struct outlook *o
     double chance = 1.0;
     for (int group = 1; (size_t)group <= forecast->group_count; group++) {
         size_t count = gather(forecast, outlook, k, group);
-        for (size_t i = 0; i < count && (size_t)group == forecast->group_count; i++)
-            outlook->one_deviation[i] += never_sure;
         chance *= chance_above(count, outlook->one_mean, outlook->one_deviation, 0.0);
     }
     return chance;
