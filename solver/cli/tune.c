@@ -212,6 +212,22 @@ static enum status solve(struct tuning *tuning, struct errors *errors)
     return status_worse(status, journal_close(&tuning->journal, errors));
 }
 
+/* What a case names by a relative path lies beside it; where the tuned case went elsewhere, that is missing.
+ */
+static void say_next(const struct tuning *tuning)
+{
+    struct errors errors = {0};
+    struct case_file file;
+    terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", tuning->case_path);
+    if (case_load(tuning->case_path, NULL, 0, &file, &errors) == STATUS_OK)
+        terminal_print(stderr, STYLE_PLAIN, "next: foampulse run %s\n", tuning->case_path);
+    else
+        terminal_print(stderr, STYLE_WARNING,
+                       "it cannot be run where it is, as %s has what it names beside it: %s\n",
+                       tuning->options->operands[0], errors.count ? errors.kept[0].text : "out of memory");
+    case_free(&file);
+}
+
 /* Prints, then writes: rows of an earlier tuning join the file only. */
 static enum status finish(struct tuning *tuning, struct errors *errors)
 {
@@ -237,8 +253,7 @@ static enum status finish(struct tuning *tuning, struct errors *errors)
         terminal_print(stderr, STYLE_PLAIN, "%zu runs were there and were not solved again\n", tuning->taken);
     terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", tuning->path);
     if (tune->best >= 0)
-        terminal_print(stderr, STYLE_PLAIN, "wrote %s\nnext: foampulse run %s\n", tuning->case_path,
-                       tuning->case_path);
+        say_next(tuning);
     return status;
 }
 
