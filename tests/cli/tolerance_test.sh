@@ -141,6 +141,9 @@ same "programme: the mean lies between $(cat p0) and $(cat p100)" 1 \
 run tolerance h.yaml --model columns
 says "programme: told" out "impacts.*.speed: even over the tolerance of each test, one draw for all impacts"
 says "mass: a limit of its own" out "helmet mass"
+run show h.tolerance.h5
+exits "show" 0
+says "show: the case as written" out "    0       as written           3.5 mm"
 
 # --- bad input: nothing is run or written
 bad() {
