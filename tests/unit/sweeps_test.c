@@ -1,5 +1,5 @@
 #include <criterion/criterion.h>
-#include <dirent.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <unistd.h>
 
@@ -477,5 +477,32 @@ Test(sweeps, a_single_layout)
     draw_all(&sweep, PICTURE_PNG, PICTURE_PNG);
     sweep.point_count = SAMPLE_DENSITIES * SAMPLE_THICKNESSES;
     sweep.factors[0].level_count = SAMPLE_DENSITIES;
+    sweep_free(&sweep);
+}
+
+/* Each allocation fails once, in turn: out of memory is said, or the script knows, and nothing is lost. */
+Test(sweeps, memory_runs_out)
+{
+    typedef enum status composer(struct script *, const struct sweep *, const struct slice_choice *,
+                                 enum picture_format, struct errors *);
+    static composer *const composers[SWEEPS_COUNT] = {curves_compose, map_compose, tradeoff_compose};
+    struct sweep sweep;
+    sample_sweep(&sweep, 2, 3);
+    for (size_t at = 0; at < SWEEPS_COUNT; at++) {
+        size_t failures = 0;
+        for (int done = 0; !done && failures < 1000; failures++) {
+            struct script script = {0};
+            struct errors errors = {0};
+            memory_fail_after(failures);
+            enum status status =
+                composers[at](&script, &sweep, &(struct slice_choice){0}, PICTURE_PNG, &errors);
+            memory_fail_after(SIZE_MAX);
+            done = status == STATUS_OK && !script.failed;
+            cr_expect(status == STATUS_OK || (status == STATUS_MEMORY && errors.count == 1),
+                      "%s, allocation %zu: %d", sweeps_table[at].name, failures, (int)status);
+            script_free(&script);
+        }
+        cr_expect(failures > 3 && failures < 1000, "%s: %zu", sweeps_table[at].name, failures);
+    }
     sweep_free(&sweep);
 }
