@@ -68,16 +68,16 @@ static enum status add_panel(struct drawing *drawing, size_t column, enum slice_
     struct slice_row *rows = slice_all(sweep, column, &all);
     *panel = (struct panel){.factor = &sweep->factors[column], .column = column, .quantity = quantity};
     panel->rows = slice_through(sweep, drawing->best, column, column, &line);
+    int failed = !panel->rows || !rows;
     /* Samples fill the space: hardly two of their layouts differ in one factor alone. */
-    panel->is_line = line >= 2 && rows && 2 * line > slice_distinct(rows, all);
+    panel->is_line = !failed && line >= 2 && 2 * line > slice_distinct(rows, all);
     panel->count = line;
-    if (!panel->is_line && rows && panel->rows) {
-        memory_free(panel->rows);
+    if (!failed && !panel->is_line) {
+        struct slice_row *through = panel->rows;
         panel->rows = rows;
         panel->count = all;
-        rows = NULL;
+        rows = through;
     }
-    int failed = !panel->rows || (panel->is_line && !rows);
     memory_free(rows);
     return failed ? STATUS_MEMORY : STATUS_OK;
 }

@@ -493,11 +493,14 @@ Test(sweeps, memory_runs_out)
         for (int done = 0; !done && failures < 1000; failures++) {
             struct script script = {0};
             struct errors errors = {0};
+            size_t before = memory_failures();
             memory_fail_after(failures);
             enum status status =
                 composers[at](&script, &sweep, &(struct slice_choice){0}, PICTURE_PNG, &errors);
             memory_fail_after(SIZE_MAX);
-            done = status == STATUS_OK && !script.failed;
+            done = memory_failures() == before;
+            cr_expect_eq(done, status == STATUS_OK && !script.failed, "%s, allocation %zu",
+                         sweeps_table[at].name, failures);
             cr_expect(status == STATUS_OK || (status == STATUS_MEMORY && errors.count == 1),
                       "%s, allocation %zu: %d", sweeps_table[at].name, failures, (int)status);
             script_free(&script);
