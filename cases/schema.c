@@ -451,7 +451,7 @@ static size_t group_names(enum schema_group group, const char *names[NAMES_MAX])
     if (group == SCHEMA_CASE)
         names[count++] = "include"; /* read before all else */
     for (size_t i = 0; i < schema_count; i++) {
-        if (schema_table[i].group == group && schema_table[i].kind != SCHEMA_LATER) {
+        if (schema_table[i].group == group) {
             assert(count < NAMES_MAX);
             names[count++] = schema_table[i].name;
         }
@@ -679,7 +679,6 @@ int schema_check_value(const struct tree *tree, const struct node *value, const 
     case SCHEMA_NAMED:
         return check_named(tree, value, key, errors);
     case SCHEMA_OWN:
-    case SCHEMA_LATER:
         break;
     }
     return 1;
@@ -700,11 +699,6 @@ int schema_check(const struct tree *tree, const struct node *mapping, enum schem
         const struct schema_key *key = schema_find(group, mapping->keys[i]->text);
         if (!key) {
             sound = unknown_key(tree, mapping->keys[i], group, errors);
-        } else if (key->kind == SCHEMA_LATER) {
-            node_error(tree, mapping->keys[i], errors,
-                       "`%s` (%s) comes in a later version; this version does not read it yet", key->name,
-                       key->help);
-            sound = 0;
         } else {
             sound &= schema_check_value(tree, mapping->items[i], key, errors);
         }

@@ -63,8 +63,7 @@ enum schema_kind {
     SCHEMA_MAPPING,    /* keys of `inner` */
     SCHEMA_LIST,       /* 1 to `items` mappings of `inner` */
     SCHEMA_NAMED,      /* names of the user's, each a mapping of `inner` */
-    SCHEMA_OWN,        /* several forms, told in the help and checked where the key is read */
-    SCHEMA_LATER       /* a key of a later version: refused with a sentence that says so */
+    SCHEMA_OWN         /* several forms, told in the help and checked where the key is read */
 };
 
 struct schema_key {

@@ -292,7 +292,8 @@ enum status sweep_like(const struct sweep *sweep, struct sweep *empty)
 }
 
 struct ranked {
-    int group; /* 0 decided, 1 something is undecided, 2 no margin */
+    int group;      /* 0 decided, 1 something is undecided, 2 no margin */
+    size_t missing; /* hits that were not computed */
     double margin;
     size_t at;
 };
@@ -301,8 +302,11 @@ static struct ranked rank_of(const struct sweep *sweep, size_t at)
 {
     const struct sweep_point *point = &sweep->points[at];
     int none = point->status != SWEEP_COMPUTED || isnan(point->worst_margin);
-    return (struct ranked){none ? 2 : point->verdict == VERDICT_UNDECIDED, none ? 0.0 : point->worst_margin,
-                           at};
+    size_t missing = 0;
+    for (size_t k = 0; k < sweep->hit_count; k++)
+        missing += sweep->states[at * sweep->hit_count + k] != HIT_COMPUTED;
+    return (struct ranked){none ? 2 : point->verdict == VERDICT_UNDECIDED, missing,
+                           none ? 0.0 : point->worst_margin, at};
 }
 
 static int compare_ranked(const void *left, const void *right)
@@ -310,6 +314,8 @@ static int compare_ranked(const void *left, const void *right)
     const struct ranked *a = left, *b = right;
     if (a->group != b->group)
         return a->group - b->group;
+    if (a->missing != b->missing)
+        return a->missing < b->missing ? -1 : 1;
     if (a->margin != b->margin)
         return a->margin > b->margin ? -1 : 1;
     return a->at < b->at ? -1 : a->at > b->at;

@@ -84,8 +84,9 @@ enum status sweep_like(const struct sweep *sweep, struct sweep *empty);
 /* Copies what solving a point gave, not its number and values, from another sweep of the same hits. */
 enum status sweep_copy_point(const struct sweep *from, size_t at, struct sweep *to, size_t to_at);
 
-/* The points in their order by worst margin, the best first; behind them those where something is undecided,
- * then those without a margin: (point_count) indices, memory_free. NULL when memory is out. */
+/* The points in their order by worst margin, the best first, those with more hits not computed behind those
+ * with fewer; behind them those where something is undecided, then those without a margin: (point_count)
+ * indices, memory_free. NULL when memory is out. */
 size_t *sweep_order(const struct sweep *sweep);
 
 /* Releases everything and zeroes; {0} is allowed. */

@@ -324,10 +324,13 @@ Test(sweep, memory_runs_out)
 
 /* --- order and shares --- */
 
+/* The third lacks a hit, so its larger margin says less. */
 Test(sweep, order_puts_undecided_and_failed_last)
 {
-    struct sweep sweep = {0};
+    struct sweep sweep = {.hit_count = 2};
     cr_assert_eq(sweep_extend(&sweep, 5), STATUS_OK);
+    memset(sweep.states, HIT_COMPUTED, 10);
+    sweep.states[2 * 2 + 1] = HIT_NOT_COMPUTED;
     const double margins[] = {0.1, 0.5, 0.3, 0.9, NAN};
     for (size_t i = 0; i < 5; i++) {
         sweep.points[i].status = i == 3 ? SWEEP_FAILED : SWEEP_COMPUTED;
@@ -335,7 +338,7 @@ Test(sweep, order_puts_undecided_and_failed_last)
         sweep.points[i].worst_margin = margins[i];
     }
     size_t *order = sweep_order(&sweep);
-    const size_t wanted[] = {2, 0, 1, 3, 4};
+    const size_t wanted[] = {0, 2, 1, 3, 4};
     for (size_t i = 0; i < 5; i++)
         cr_expect_eq(order[i], wanted[i], "place %zu: %zu", i, order[i]);
     memory_free(order);
