@@ -143,6 +143,7 @@ int main(int count, char **words)
     struct errors errors = {0};
     struct case_file file;
     struct sweep sweep;
+    setvbuf(stdout, NULL, _IOLBF, BUFSIZ);
     int all = count > 1 && strcmp(words[1], "all") == 0;
     good(case_load(FOAMPULSE_SOURCE "/tests/bench/tune.yaml", fewer, all ? 0 : 4, &file, &errors), &errors);
     solve_all(&file, &sweep);
