@@ -63,6 +63,15 @@ static const struct command table[] = {
      "again, and an interrupted study goes on from CASE.tolerance.h5.part.",
      BIT(OUTPUT) | BIT(SET) | BIT(JOBS) | BIT(MODEL) | BIT(JSON) | BIT(ALL) | BIT(FORCE) | BIT(QUIET),
      command_tolerance},
+    {"rank", GROUP_EXPLORE, "RESULT", 1, 1, "ranking, sensitivities, predictions and trade-offs of a sweep",
+     "RESULT: a file of sweep, tune or tolerance. Fits a Gaussian process to the margin of each impact that\n"
+     "matters, and says how far it is off where one layout is left out; which factor moves the least margin "
+     "and\n"
+     "which way; the best layouts expected, solved or not; which solved ones are the best at their mass. "
+     "Solves\n"
+     "nothing. --at PATH=VALUE predicts one layout instead, what is not named as in the best that was "
+     "solved.",
+     BIT(AT) | BIT(JSON) | BIT(ALL) | BIT(QUIET), command_rank},
     {"measure", GROUP_TRUST, "PULSE.csv...", 1, ANY,
      "the same metrics from pulses that a laboratory recorded",
      "The header of a file tells its columns by their units: time (s, ms, us), acceleration (g, m/s2); two "

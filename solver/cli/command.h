@@ -41,6 +41,7 @@ enum status command_plot(const struct options *options);
 enum status command_show(const struct options *options);
 enum status command_sweep(const struct options *options);
 enum status command_tune(const struct options *options);
+enum status command_rank(const struct options *options);
 enum status command_merge(const struct options *options);
 enum status command_tolerance(const struct options *options);
 

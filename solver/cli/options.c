@@ -35,8 +35,9 @@ static const struct row {
                         "pictures to draw, e.g. pulse,margins; of a sweep e.g. curves,map"},
     [OPTION_FORMAT] = {KIND_TEXT, AT(format), 0, "format", "NAME", "png|svg|pdf|gif|text",
                        "format of pictures: png, svg, pdf, gif (cross-sections move) or text"},
-    [OPTION_AT] = {KIND_TEXT, AT(at), 0, "at", "TIME,...", NULL,
-                   "times of the cross-section, e.g. '2 ms,peak,6 ms'; peak when not given"},
+    [OPTION_AT] = {KIND_LIST, AT(ats), 0, "at", "TIME,...|PATH=VALUE", NULL,
+                   "plot: times of the cross-section, e.g. '2 ms,peak,6 ms'; peak when not given\n"
+                   "                               rank: a value of the layout to predict; may be repeated"},
     [OPTION_FIELD] = {KIND_TEXT, AT(field), 0, "field", "NAME", "strain|density|stress",
                       "what colours the cross-section: strain, density or stress"},
     [OPTION_FACTORS] = {KIND_TEXT, AT(factors), 0, "factors", "PATH,...", NULL,
@@ -143,7 +144,8 @@ static enum status store(struct options *options, enum option option, const char
     if (*value == '\0')
         return wrong(errors, "--%s needs a value: %s", row->name, row->argument);
     if (row->kind == KIND_LIST) {
-        options->sets[options->set_count++] = value;
+        size_t *count = option == OPTION_AT ? &options->at_count : &options->set_count;
+        (*(const char ***)place)[(*count)++] = value;
         return STATUS_OK;
     }
     if (options->given & OPTION_BIT(option))
@@ -230,7 +232,8 @@ enum status options_read(int argc, char **argv, struct options *options, struct 
     *options = (struct options){.factor = NAN};
     options->operands = memory_zeroed((size_t)argc + 1, sizeof *options->operands);
     options->sets = memory_zeroed((size_t)argc + 1, sizeof *options->sets);
-    if (!options->operands || !options->sets)
+    options->ats = memory_zeroed((size_t)argc + 1, sizeof *options->ats);
+    if (!options->operands || !options->sets || !options->ats)
         return STATUS_MEMORY;
     struct reader reader = {argc, 1, argv, options, errors};
     enum status status = STATUS_OK;
@@ -272,6 +275,7 @@ void options_free(struct options *options)
 {
     memory_free(options->operands);
     memory_free(options->sets);
+    memory_free(options->ats);
     *options = (struct options){.factor = NAN};
 }
 

@@ -52,8 +52,10 @@ struct options {
     const char **operands;
     size_t set_count; /* --set PATH=VALUE, in the order given */
     const char **sets;
+    size_t at_count; /* --at, in the order given */
+    const char **ats;
     const char *output, *model, *picture, *format, *limits; /* NULL when not given */
-    const char *at, *field, *factors;
+    const char *field, *factors;
     const char *share;
     int jobs, max_points, point; /* 0 when not given */
     double factor;               /* NaN when not given */

@@ -117,10 +117,13 @@ static enum status read_view(const struct options *options, struct order *order,
         if (strcmp(options->field, section_field_names[i]) == 0)
             order->view.field = (enum section_field)i;
     }
-    if ((options->at || options->field) && !order->wanted[section])
+    if (options->at_count > 1)
+        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "--at is given twice; the second is '%s'",
+                          options->ats[1]);
+    if ((options->at_count || options->field) && !order->wanted[section])
         return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "--%s means nothing without --picture %s",
-                          options->at ? "at" : "field", plot_table[section].name);
-    return read_times(options->at, &order->view, errors);
+                          options->at_count ? "at" : "field", plot_table[section].name);
+    return read_times(options->at_count ? options->ats[0] : NULL, &order->view, errors);
 }
 
 static enum status read_order(const struct options *options, struct order *order, struct errors *errors)

@@ -14,7 +14,7 @@ says "--help: usage" out "usage: foampulse COMMAND"
 
 # every command listed there has a help of its own; no line is wider than a usual window
 commands=$(sed -n 's/^  \([a-z][a-z]*\) .*/\1/p' "$scratch/out")
-same "--help: commands" "check converge example list measure merge plan plot run show sweep tolerance tune" "$(echo "$commands" | sort | tr '\n' ' ' | sed 's/ $//')"
+same "--help: commands" "check converge example list measure merge plan plot rank run show sweep tolerance tune" "$(echo "$commands" | sort | tr '\n' ' ' | sed 's/ $//')"
 for command in '' $commands; do
     run $command --help
     exits "$command --help: status" 0
