@@ -207,11 +207,17 @@ Test(rank, grid_with_names)
     cr_assert_float_eq(rank.best[0].margin, 0.24, 0.02);
     cr_assert_float_eq(rank.effects[2].margins[0] - rank.effects[2].margins[1], 0.1, 0.02);
     cr_assert_eq(rank_direction(&rank, 2), 0, "names have no direction");
+    cr_assert_eq(rank.effects[0].values[1], 35, "effects of numbers are even, levels or not");
     for (size_t b = 1; b < rank.best_count; b++)
         cr_assert(rank.best[b].row != SIZE_MAX && rank.best[b].margin <= rank.best[b - 1].margin);
     /* mass grows with both numbers, the margin is best in the middle: the front ends at the best solved */
+    size_t *order = sweep_order(&sweep);
     cr_assert_gt(rank.front_count, 1);
-    cr_assert_eq(sweep.points[rank.front[0]].status, SWEEP_COMPUTED);
+    cr_assert_eq(rank.front[rank.front_count - 1], order[0]);
+    memory_free(order);
+    /* the peak is 100 (1 - margin) */
+    cr_assert_eq(rank.peak_count, rank.front_count);
+    cr_assert_eq(memcmp(rank.front, rank.peak_front, rank.front_count * sizeof *rank.front), 0);
     rank_free(&rank);
     sweep_free(&sweep);
 }
