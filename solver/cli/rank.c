@@ -181,10 +181,10 @@ static enum status print_models(const struct rank *rank)
                    "  (spread: standard deviation; error: root mean square; of own: error over the deviation "
                    "foretold, 1 is honest)\n");
     if (rank->far_count > 0)
-        terminal_print(stdout, STYLE_PLAIN,
-                       "  %zu more hits are not modelled: they do not come within 20 points of the least "
-                       "margin in any layout, or %d others govern more often\n",
-                       rank->far_count, RANK_MODELS);
+        terminal_print(
+            stdout, STYLE_PLAIN,
+            "  %zu more hits have no surrogate: they never come within 20 points of the least margin%s\n",
+            rank->far_count, rank->model_count == RANK_MODELS ? ", or the twelve above do more often" : "");
     if (rank->silent_count > 0)
         terminal_print(stdout, STYLE_WARNING, "  %zu hits have no margin in any layout\n",
                        rank->silent_count);

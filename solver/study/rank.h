@@ -20,7 +20,7 @@
 
 enum {
     RANK_MODELS = 12,  /* most hits with a process */
-    RANK_ROWS = 400,   /* most layouts that a process is fitted to, drawn without repetition */
+    RANK_ROWS = 800,   /* most layouts that a process is fitted to, drawn without repetition */
     RANK_INPUTS = 64,  /* most columns of a process */
     RANK_EFFECT = 9,   /* places of a main effect of numbers, evenly from low to high */
     RANK_BEST = 5,     /* layouts proposed */
