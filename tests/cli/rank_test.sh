@@ -89,6 +89,22 @@ run plot a.sweep.h5 --picture section --at '1 ms' --at '2 ms'
 exits "plot: times once" 2
 says "plot: times once: which" err "--at is given twice; the second is '2 ms'"
 
+# --- files of other studies
+pad "limits: {peak_g: 120 g, hic: 600}
+sweep: {vary: {pad.layers.1.density: {from: 40 g/l, to: 60 g/l}, pad.layers.2.thickness: {from: 10 mm, to: 20 mm}}}
+tune: {runs: 14}" >t.yaml
+run tune t.yaml -q
+exits "a tuning" 0
+run rank t.tune.h5
+exits "a tuning is ranked" 0
+says "a tuning: layouts" out " layouts (tune), 2 hits each"
+says "a tuning: any value" out "spread over the ranges"
+run tolerance t.yaml -q -s tolerance.runs=12
+exits "a tolerance" 0
+run rank t.tolerance.h5
+exits "a tolerance is ranked" 0
+says "a tolerance: layouts" out " layouts (tolerance), 2 hits each"
+
 # --- too little to go by
 pad "limits: {peak_g: 120 g}
 sweep: {vary: {pad.layers.1.density: [40 g/l, 50 g/l, 60 g/l]}}" >few.yaml

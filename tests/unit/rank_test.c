@@ -12,7 +12,7 @@
 #include "solver/study/sampling.h"
 #include "tests/support/sample_sweep.h"
 
-enum { MOST = 256 };
+enum { MOST = 1024 };
 
 /* A factor of any number from 0 to 1. */
 static void number_factor(struct factor *factor, const char *path)
@@ -321,6 +321,19 @@ Test(rank, too_little_to_go_by)
     for (size_t i = 0; i < METRIC_COUNT; i++)
         sweep.limits[i] = NAN;
     expect_refused(&sweep, "no limit decides");
+    sweep_free(&sweep);
+}
+
+Test(rank, more_layouts_than_a_process_takes)
+{
+    struct sweep sweep;
+    struct rank rank;
+    make_sweep(&sweep, 2, 1, RANK_ROWS + 50, crossing);
+    rank_it(&sweep, &rank);
+    cr_assert_eq(rank.computed, RANK_ROWS + 50);
+    cr_assert_eq(rank.models[0].rows, RANK_ROWS);
+    cr_assert_gt(rank.models[0].q2, 0.9999);
+    rank_free(&rank);
     sweep_free(&sweep);
 }
 
