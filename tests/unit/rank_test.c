@@ -35,7 +35,7 @@ static void make_sweep(struct sweep *sweep, size_t factors, size_t hits, size_t 
     sweep->target = sweep->helmet_mass_limit = NAN;
     sweep->factors = memory_zeroed(factors, sizeof *sweep->factors);
     for (size_t i = 0; i < factors; i++) {
-        char path[16];
+        char path[32];
         snprintf(path, sizeof path, "x.%zu", i + 1);
         number_factor(&sweep->factors[i], path);
     }
