@@ -209,20 +209,18 @@ static void find_mass(struct rank *rank)
 
 /* --- predictions --- */
 
-/* Values of n layouts as means of the worst margin (fractions) and which model gives it; `which` may be NULL.
- */
-static void worst_of(const struct rank *rank, size_t n, const double *inputs, double *work, double *worst,
-                     size_t *which)
+/* The least predicted margin of n layouts. STATUS_MEMORY. */
+static enum status worst_of(const struct rank *rank, size_t n, const double *inputs, double *work,
+                            double *worst)
 {
     for (size_t m = 0; m < rank->model_count; m++) {
         surrogate_predict(&rank->models[m].surrogate, n, inputs, work, NULL);
-        for (size_t i = 0; i < n; i++) {
-            int least = m == 0 || work[i] < worst[i];
-            worst[i] = least ? work[i] : worst[i];
-            if (which && least)
-                which[i] = m;
-        }
+        if (isnan(work[0]))
+            return STATUS_MEMORY;
+        for (size_t i = 0; i < n; i++)
+            worst[i] = m == 0 || work[i] < worst[i] ? work[i] : worst[i];
     }
+    return STATUS_OK;
 }
 
 /* Standard deviation of the least of independent normal margins, from the same draws for every layout. */
@@ -243,12 +241,13 @@ static double deviation_of_least(size_t count, const double *means, const double
     return sqrt(fmax(squares / DRAWS - mean * mean, 0));
 }
 
-static double mass_at(const struct rank *rank, const double *inputs)
+/* NaN where no layout has one. STATUS_MEMORY. */
+static enum status mass_at(const struct rank *rank, const double *inputs, double *mass)
 {
-    double mass = rank->mass_everywhere;
+    *mass = rank->mass_everywhere;
     if (rank->mass_varies)
-        surrogate_predict(&rank->mass.surrogate, 1, inputs, &mass, NULL);
-    return mass;
+        surrogate_predict(&rank->mass.surrogate, 1, inputs, mass, NULL);
+    return rank->mass_varies && isnan(*mass) ? STATUS_MEMORY : STATUS_OK;
 }
 
 static size_t row_with(const struct sweep *sweep, const double *values)
@@ -277,12 +276,11 @@ enum status rank_predict(const struct rank *rank, double *values, struct rank_la
     }
     layout->margin = means[layout->model];
     layout->deviation = deviation_of_least(rank->model_count, means, own);
-    layout->mass = mass_at(rank, inputs);
     if (each)
         memcpy(each, means, rank->model_count * sizeof *each);
     if (deviations)
         memcpy(deviations, own, rank->model_count * sizeof *deviations);
-    return STATUS_OK;
+    return mass_at(rank, inputs, &layout->mass);
 }
 
 /* --- sensitivities --- */
@@ -317,13 +315,14 @@ static enum status answer(void *context, size_t count, const double *x, double *
                 layout[i] = value_at(question, i, x[(from + j) * factors + i]);
             encode(rank, layout, question->inputs + j * rank->input_count);
         }
+        enum status status = STATUS_OK;
         if (question->model == SIZE_MAX)
-            worst_of(rank, n, question->inputs, question->work, values + from, NULL);
+            status = worst_of(rank, n, question->inputs, question->work, values + from);
         else
-            surrogate_predict(&rank->models[question->model].surrogate, n, question->inputs, values + from,
-                              NULL);
-        if (isnan(values[from]))
-            return STATUS_MEMORY;
+            status = surrogate_evaluate(&rank->models[question->model].surrogate, n, question->inputs,
+                                        values + from);
+        if (status != STATUS_OK)
+            return status;
     }
     return STATUS_OK;
 }
@@ -433,30 +432,40 @@ static void candidate(const struct search *search, size_t at, double *values)
                                  : factor_at(&sweep->factors[i], search->shares[at * factors + i]);
 }
 
+/* Takes layouts beyond the limit of mass out. */
+static enum status drop_heavy(const struct search *search, size_t from, size_t n, const double *x)
+{
+    struct rank *rank = search->rank;
+    double mass, limit = rank->sweep->helmet_mass_limit;
+    for (size_t j = 0; j < n && !isnan(limit); j++) {
+        if (mass_at(rank, x + j * rank->input_count, &mass) != STATUS_OK)
+            return STATUS_MEMORY;
+        rank->over_mass += mass > limit;
+        search->margins[from + j] = mass > limit ? -INFINITY : search->margins[from + j];
+    }
+    return STATUS_OK;
+}
+
 static enum status look_through(const struct search *search)
 {
     struct rank *rank = search->rank;
     size_t inputs = rank->input_count;
-    double values[FACTORS_MOST], limit = rank->sweep->helmet_mass_limit;
-    double *x = memory_doubles(BATCH * (inputs + 2)), *work = x ? x + BATCH * inputs : NULL;
-    if (!x)
-        return STATUS_MEMORY;
-    for (size_t from = 0; from < search->count; from += BATCH) {
+    double values[FACTORS_MOST];
+    double *x = memory_doubles(BATCH * (inputs + 1)), *work = x ? x + BATCH * inputs : NULL;
+    enum status status = x ? STATUS_OK : STATUS_MEMORY;
+    for (size_t from = 0; from < search->count && status == STATUS_OK; from += BATCH) {
         size_t n = search->count - from < BATCH ? search->count - from : BATCH;
         for (size_t j = 0; j < n; j++) {
             candidate(search, from + j, values);
             encode(rank, values, x + j * inputs);
         }
-        worst_of(rank, n, x, work, search->margins + from, NULL);
-        for (size_t j = 0; j < n && !isnan(limit); j++) {
-            int over = mass_at(rank, x + j * inputs) > limit;
-            rank->over_mass += (size_t)over;
-            search->margins[from + j] = over ? -INFINITY : search->margins[from + j];
-        }
+        status = worst_of(rank, n, x, work, search->margins + from);
+        if (status == STATUS_OK)
+            status = drop_heavy(search, from, n, x);
     }
     memory_free(x);
     rank->searched = search->count;
-    return STATUS_OK;
+    return status;
 }
 
 /* Whether a layout is another than those already proposed: any on a grid, one that is some way off elsewhere.
@@ -495,37 +504,41 @@ static size_t next_best(const struct search *search, double *values)
     return best;
 }
 
-/* Worst margin predicted; -INFINITY beyond the limit of mass. */
-static double merit(const struct rank *rank, const double *values)
+/* Worst margin predicted; -INFINITY beyond the limit of mass. STATUS_MEMORY. */
+static enum status find_merit(const struct rank *rank, const double *values, double *merit)
 {
-    double inputs[RANK_INPUTS], work, margin = -INFINITY;
+    double inputs[RANK_INPUTS], work, mass;
     encode(rank, values, inputs);
-    if (mass_at(rank, inputs) > rank->sweep->helmet_mass_limit)
-        return -INFINITY;
-    worst_of(rank, 1, inputs, &work, &margin, NULL);
-    return margin;
+    enum status status = worst_of(rank, 1, inputs, &work, merit);
+    if (status == STATUS_OK)
+        status = mass_at(rank, inputs, &mass);
+    if (status == STATUS_OK && mass > rank->sweep->helmet_mass_limit)
+        *merit = -INFINITY;
+    return status;
 }
 
 /* Climbs from a layout along one factor after the other, steps halved when none helps. Factors with levels
- * stay where they are. */
-static void polish(const struct rank *rank, double *values)
+ * stay where they are. STATUS_MEMORY. */
+static enum status polish(const struct rank *rank, double *values)
 {
-    double best = merit(rank, values);
-    for (double step = 0.1; step > 1e-4;) {
+    double best = -INFINITY, now = -INFINITY;
+    enum status status = find_merit(rank, values, &best);
+    for (double step = 0.1; step > 1e-4 && status == STATUS_OK;) {
         int moved = 0;
-        for (size_t i = 0; i < 2 * rank->sweep->factor_count; i++) {
+        for (size_t i = 0; i < 2 * rank->sweep->factor_count && status == STATUS_OK; i++) {
             const struct factor *factor = &rank->sweep->factors[i / 2];
             double old = values[i / 2], move = (i % 2 ? -step : step) * (factor->high - factor->low);
             if (factor->level_count > 0)
                 continue;
             values[i / 2] = fmin(fmax(old + move, factor->low), factor->high);
-            double now = merit(rank, values);
+            status = find_merit(rank, values, &now);
             moved |= now > best;
             values[i / 2] = now > best ? values[i / 2] : old;
             best = now > best ? now : best;
         }
         step = moved ? step : step / 2;
     }
+    return status;
 }
 
 static enum status make_search(struct rank *rank, struct search *search)
@@ -563,8 +576,9 @@ static enum status find_best(struct rank *rank)
         if (next_best(&search, values) == SIZE_MAX)
             break;
         if (!search.grid && rank->best_count == 0)
-            polish(rank, values);
-        status = rank_predict(rank, values, layout, NULL, NULL);
+            status = polish(rank, values);
+        if (status == STATUS_OK)
+            status = rank_predict(rank, values, layout, NULL, NULL);
         rank->best_count++;
     }
     memory_free(search.rows);

@@ -344,13 +344,18 @@ Test(rank, out_of_memory)
     struct rank rank;
     struct errors errors = {0};
     enum status status = STATUS_MEMORY;
-    make_sweep(&sweep, 1, 2, 8, crossing);
-    for (size_t n = 0; n < 60 && status != STATUS_OK; n++) {
+    size_t met = 0;
+    make_sweep(&sweep, 2, 2, 8, crossing);
+    for (size_t n = 0; n < 4000 && status != STATUS_OK; n++) {
+        size_t failures = memory_failures();
         memory_fail_after(n);
         status = rank_make(&sweep, &rank, &errors);
         memory_fail_after(SIZE_MAX);
         cr_assert(status == STATUS_OK || (status == STATUS_MEMORY && !rank.block), "allocation %zu", n);
+        cr_assert_eq(status == STATUS_OK, memory_failures() == failures, "allocation %zu is passed over", n);
+        met = n;
     }
+    cr_assert_eq(status, STATUS_OK, "%zu allocations", met);
     rank_free(&rank);
     sweep_free(&sweep);
 }
