@@ -597,6 +597,28 @@ double rank_peak(const struct sweep *sweep, size_t row)
     return largest;
 }
 
+static size_t missing_hits(const struct sweep *sweep, size_t row)
+{
+    size_t missing = 0;
+    for (size_t k = 0; k < sweep->hit_count; k++)
+        missing += sweep->states[row * sweep->hit_count + k] != HIT_COMPUTED;
+    return missing;
+}
+
+/* Masses of the rows that take part, NaN for the others: one that lacks hits which others have would look
+ * better than it is known to be. */
+static void fill_masses(const struct rank *rank, double *mass)
+{
+    const struct sweep *sweep = rank->sweep;
+    size_t least = sweep->hit_count;
+    for (size_t row = 0; row < sweep->point_count; row++) {
+        size_t missing = usable(sweep, row) ? missing_hits(sweep, row) : least;
+        least = missing < least ? missing : least;
+    }
+    for (size_t row = 0; row < sweep->point_count; row++)
+        mass[row] = missing_hits(sweep, row) > least ? (double)NAN : value_of(rank, SIZE_MAX, row);
+}
+
 static enum status find_fronts(struct rank *rank)
 {
     const struct sweep *sweep = rank->sweep;
@@ -604,17 +626,16 @@ static enum status find_fronts(struct rank *rank)
     double *mass = memory_doubles(2 * count), *cost = mass ? mass + count : NULL;
     rank->front = memory_zeroed(2 * count, sizeof *rank->front);
     rank->peak_front = memory_zeroed(2 * count, sizeof *rank->peak_front);
-    if (mass && rank->front && rank->peak_front) {
-        for (size_t row = 0; row < count; row++) {
-            mass[row] = value_of(rank, SIZE_MAX, row);
-            cost[row] = usable(sweep, row) ? -sweep->points[row].worst_margin : (double)NAN;
-        }
+    int made = mass && rank->front && rank->peak_front;
+    if (made) {
+        fill_masses(rank, mass);
+        for (size_t row = 0; row < count; row++)
+            cost[row] = -sweep->points[row].worst_margin;
         rank->front_count = front_find(mass, cost, count, rank->front);
         for (size_t row = 0; row < count; row++)
-            cost[row] = usable(sweep, row) ? rank_peak(sweep, row) : (double)NAN;
+            cost[row] = rank_peak(sweep, row);
         rank->peak_count = front_find(mass, cost, count, rank->peak_front);
     }
-    int made = mass && rank->front && rank->peak_front;
     memory_free(mass);
     return made ? STATUS_OK : STATUS_MEMORY;
 }

@@ -235,6 +235,24 @@ Test(rank, grid_with_names)
     sweep_free(&sweep);
 }
 
+/* A layout that lacks a hit is no better than it is known to be: it takes no part in the trade-offs. */
+Test(rank, layout_without_a_hit)
+{
+    struct sweep sweep;
+    struct rank rank;
+    sample_sweep(&sweep, 3, 2); /* row 0 is the lightest */
+    sweep.states[1] = HIT_NOT_COMPUTED;
+    sweep_margins(&sweep, 0)[0] = sweep.points[0].worst_margin = 0.9;
+    sweep_margins(&sweep, 0)[1] = NAN;
+    rank_it(&sweep, &rank);
+    cr_assert_eq(rank.models[0].rows + rank.models[1].rows, 2 * sweep.point_count - 1);
+    cr_assert_gt(rank.front_count, 1);
+    cr_assert_neq(rank.front[0], 0);
+    cr_assert_neq(rank.peak_front[0], 0);
+    rank_free(&rank);
+    sweep_free(&sweep);
+}
+
 /* Three names or more are a column each. */
 Test(rank, three_names)
 {
