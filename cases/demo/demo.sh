@@ -1,6 +1,6 @@
 #!/bin/sh
-# What `make demo` runs, from the top of the tree: a pad on the bench, then a family of three invented helmets side by
-# side, with pictures. Every command is echoed, so that it can be typed again. Results, tables and pictures go to
+# What `make demo` runs, from the top of the tree: a pad on the bench, three invented helmets side by side, with
+# pictures, and a design from a first layout to one that bears production. Every command is echoed, so that it can be typed again. Results, tables and pictures go to
 # .build/demo/.
 set -eu
 out=.build/demo
@@ -37,6 +37,20 @@ step "The two-density layout cut through at its largest crush, coloured by strai
     foampulse plot $out/crown.h5 --picture section -o $out/
 step "The pulses once more, without leaving the terminal." "" \
     foampulse plot $out/single.h5 $out/crown.h5 $out/brow.h5 --picture pulse --format text
+
+# The design's files lie together: what tune writes names the programme beside it.
+here=$(dirname "$0")
+cp "$here/design.yaml" "$here/house.yaml" "$out/"
+step "From a layout to a design: crown and brow by density, under a programme of one's own (a minute)." sweep.txt \
+    foampulse sweep $out/design.yaml
+step "Which density keeps every impact within its limits." "" \
+    foampulse plot $out/design.sweep.h5
+step "Which density matters, for which impact." rank.txt \
+    foampulse rank $out/design.sweep.h5
+step "The best layout, looked for with fewer runs (half a minute)." tune.txt \
+    foampulse tune $out/design.yaml
+step "What the scatter of production makes of it (a minute)." tolerance.txt \
+    foampulse tolerance $out/design.tuned.yaml
 
 printf '\nWritten to %s/:\n' "$out"
 ls "$out"

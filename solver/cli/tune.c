@@ -140,7 +140,28 @@ static void comment(const char *text, char *out, size_t size)
     terminal_clean(text, out, size);
 }
 
-/* The best layout as a case: from which case and result, then its resolved text. */
+/* `tolerance` of the case as text, fresh, "" where there is none: what production makes of the best layout is
+ * asked next. NULL when memory is out. */
+static char *tolerance_text(const struct case_file *base)
+{
+    const struct node *root = base->tree.root;
+    size_t at = node_index(root, "tolerance");
+    if (at == root->count)
+        return memory_text("");
+    struct tree tree = {.root = node_create(NODE_MAPPING, 0, 0, 0, NULL)};
+    struct node *key = node_copy(root->keys[at]), *value = node_copy(root->items[at]);
+    char *text = NULL;
+    if (tree.root && key && value && node_append(tree.root, key, value) == STATUS_OK) {
+        text = tree_text(&tree);
+    } else {
+        node_free(key);
+        node_free(value);
+    }
+    tree_free(&tree);
+    return text;
+}
+
+/* The best layout as a case: from which case and result, its resolved text, the scatter it has to bear. */
 static enum status write_case(const struct tuning *tuning, struct errors *errors)
 {
     const struct tune *tune = &tuning->tune;
@@ -150,8 +171,14 @@ static enum status write_case(const struct tuning *tuning, struct errors *errors
     if (tune->best < 0)
         return STATUS_OK;
     enum status status = explore_case(tune->base, &tune->sweep, (size_t)tune->best, &best, errors);
-    if (status != STATUS_OK)
+    char *tolerance = tolerance_text(tune->base);
+    if (status == STATUS_OK && !tolerance)
+        status = STATUS_MEMORY;
+    if (status != STATUS_OK) {
+        memory_free(tolerance);
+        case_free(&best);
         return status;
+    }
     comment(tuning->options->operands[0], from, sizeof from);
     comment(tuning->path, result, sizeof result);
     tune_value(tune, tune_objective(tune, &tune->sweep, (size_t)tune->best), value);
@@ -163,8 +190,11 @@ static enum status write_case(const struct tuning *tuning, struct errors *errors
     if (status == STATUS_OK)
         status = save_write(&save, best.text, strlen(best.text), errors);
     if (status == STATUS_OK)
+        status = save_write(&save, tolerance, strlen(tolerance), errors);
+    if (status == STATUS_OK)
         status = save_commit(&save, errors);
     save_abandon(&save);
+    memory_free(tolerance);
     case_free(&best);
     return status;
 }

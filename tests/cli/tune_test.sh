@@ -149,4 +149,14 @@ bad "a step that hits nothing" "$vary
 tune: {steps: {density: 37 g/l}}" "between 1 and 100000 multiples of the step have to lie there"
 bad "no runs" "$vary
 tune: {runs: 1}" "bad.yaml:8:14: error: "
+
+# --- what is asked next, scatter, goes on to the tuned case
+pad "sweep: {vary: {pad.layers.1.density: [40 g/l, 50 g/l]}}
+tolerance: {scatter: {pad.layers.1.density: {half_range: 4 g/l}}, runs: 8}" >t.yaml
+run tune t.yaml
+exits "with tolerance" 0
+same "with tolerance: it is in the tuned case" "1" "$(grep -c '^tolerance:' t.tuned.yaml)"
+run tolerance t.tuned.yaml
+exits "with tolerance: the tuned case" 0
+says "with tolerance: its scatter" out "within +-4 g/l"
 finish

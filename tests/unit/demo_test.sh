@@ -28,11 +28,12 @@ chmod +x .build/release/foampulse
 for round in 1 2 3 4 5; do
     sh "$source/cases/demo/demo.sh" >all.txt 2>&1
     same "status, $round" 0 $?
-    same "five commands, table and remark of each in order, $round" "$(for i in 1 2 3 4 5; do seq 1000; echo "wrote a file"; done)" \
+    same "ten commands, table and remark of each in order, $round" "$(for i in 1 2 3 4 5 6 7 8 9 10; do seq 1000; echo "wrote a file"; done)" \
         "$(grep -E '^([0-9]+|.*wrote.*|.*file)$' all.txt | grep -v '^\$')"
 done
 same "the tables are kept" "$(seq 1000)" "$(cat .build/demo/family.txt)"
-same "nothing else is left" "bench-pad.txt family.txt" "$(ls -x .build/demo | tr -s ' ')"
+same "nothing else is left" "bench-pad.txt design.yaml family.txt house.yaml rank.txt sweep.txt tolerance.txt tune.txt" \
+    "$(ls .build/demo | tr '\n' ' ' | sed 's/ $//')"
 
 FAILS=5 sh "$source/cases/demo/demo.sh" >all.txt 2>&1
 same "a failure: its status" 5 $?
