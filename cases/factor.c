@@ -133,7 +133,7 @@ static void read_range(struct reading *reading, const struct node *value)
 /* Whether all items are numbers in the unit of the first. */
 static int all_numbers(const struct node *list, char unit[UNITS_NAME])
 {
-    char message[UNITS_MESSAGE], its[UNITS_NAME];
+    char message[UNITS_MESSAGE], its[UNITS_NAME] = "";
     double value;
     for (size_t i = 0; i < list->count; i++) {
         const struct node *item = list->items[i];

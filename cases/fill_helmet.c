@@ -158,7 +158,7 @@ static const struct {
 };
 
 void fill_metric_limit(struct fill *fill, const struct node *value, const struct metric_info *metric,
-                              double *limit)
+                       double *limit)
 {
     size_t i = 0;
     while (strcmp(limit_units[i].unit, metric->unit) != 0)

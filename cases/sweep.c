@@ -151,8 +151,8 @@ void sweep_pack(const struct sweep *sweep, size_t at, struct pack *pack)
                               point->mass.other,  point->worst_margin, point->stroke_left};
     pack_integer(pack, (uint64_t)point->status);
     pack_integer(pack, (uint64_t)point->verdict);
-    pack_integer(pack, (uint64_t)(point->worst_hit + 1));
-    pack_integer(pack, (uint64_t)(point->worst_metric + 1));
+    pack_integer(pack, (uint64_t)point->worst_hit + 1);
+    pack_integer(pack, (uint64_t)point->worst_metric + 1);
     pack_doubles(pack, numbers, sizeof numbers / sizeof *numbers);
     pack_maybe(pack, point->message);
     pack_maybe(pack, point->why);

@@ -425,9 +425,9 @@ static int place_panel(const struct drawing *drawing, size_t index)
 /* Where entry `at` of the legend stands. */
 static void legend_place(const struct drawing *drawing, size_t at, double *x, double *y)
 {
+    size_t row = at / COLUMNS;
     *x = 18 + (double)(at % COLUMNS) * (WIDTH - 30) / COLUMNS;
-    *y = drawing->board.height - BOARD_FOOT - 8 -
-         LEGEND * ((double)drawing->legend_rows - 1 - (double)(at / COLUMNS));
+    *y = drawing->board.height - BOARD_FOOT - 8 - LEGEND * ((double)drawing->legend_rows - 1 - (double)row);
 }
 
 static void legend_row(const struct drawing *drawing, size_t at, const char *line, const char *mark,
@@ -489,7 +489,7 @@ static void second_line(const struct drawing *drawing, char *text, size_t size)
 static void begin(struct drawing *drawing)
 {
     char title[LAYOUT_TEXT], below[1024];
-    size_t count = drawing->panel_count;
+    size_t count = drawing->panel_count > 0 ? drawing->panel_count : 1;
     drawing->columns = count == 4 ? 2 : count < COLUMNS ? count : COLUMNS;
     size_t lines = (count + drawing->columns - 1) / drawing->columns;
     size_t entries = drawing->shown + (drawing->faint > 0) + (drawing->sweep->hit_count > 1);

@@ -383,7 +383,9 @@ static void add_bar(const struct drawing *drawing)
             1 - (top + height * (i + (i + 1 < COLORS ? 1.3 : 1)) / COLORS) / board->height,
             (BAR + BAR_WIDTH) / board->width, 1 - (top + height * i / COLORS) / board->height, color);
     }
-    for (double value = drawing->low; value < drawing->high + 0.5 * drawing->step; value += drawing->step) {
+    size_t steps = (size_t)((drawing->high - drawing->low) / drawing->step + 0.5);
+    for (size_t k = 0; k <= steps; k++) {
+        double value = drawing->low + (double)k * drawing->step;
         char text[32];
         double y = top + height * (drawing->high - value) / (drawing->high - drawing->low);
         snprintf(text, sizeof text, "%.4g%s", fabs(value) < 0.5 * drawing->step ? 0.0 : value,

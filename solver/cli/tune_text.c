@@ -280,7 +280,7 @@ enum status tune_json(const struct tune *tune, const char *path, const char *cas
                   "title", string(tune->sweep.title), "case_hash", tune->sweep.case_hash, "result_file",
                   string(path), "case_file", string(case_path), "model", tune->sweep.model, "objective",
                   metric < 0 ? "worst margin" : metric_table[metric].name, "runs",
-                  (json_int_t)(tune->sweep.point_count + 1), "runs_most", (json_int_t)tune->base->tune.runs,
+                  (json_int_t)tune->sweep.point_count + 1, "runs_most", (json_int_t)tune->base->tune.runs,
                   "ended", tune->ended, "start", start_json(tune), "best", best_json(tune), "points", points);
     enum status status = terminal_json(object);
     json_decref(object);

@@ -291,7 +291,7 @@ static enum status take_known(struct work *work)
 static enum status take_from_journal(struct work *work, size_t at, int *taken, struct errors *errors)
 {
     struct sweep_point *point = &work->sweep->points[at];
-    struct journal_entry key;
+    struct journal_entry key = {0};
     unsigned char *payload;
     memcpy(key.hash, point->identity, sizeof key.hash);
     const struct journal_entry *entry =

@@ -265,7 +265,7 @@ static size_t row_with(const struct sweep *sweep, const double *values)
 enum status rank_predict(const struct rank *rank, double *values, struct rank_layout *layout, double *each,
                          double *deviations)
 {
-    double inputs[RANK_INPUTS], means[RANK_MODELS], own[RANK_MODELS];
+    double inputs[RANK_INPUTS], means[RANK_MODELS] = {0}, own[RANK_MODELS];
     *layout = (struct rank_layout){.values = values, .row = row_with(rank->sweep, values)};
     encode(rank, values, inputs);
     for (size_t m = 0; m < rank->model_count; m++) {

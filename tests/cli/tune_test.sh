@@ -152,7 +152,7 @@ tune: {runs: 1}" "bad.yaml:8:14: error: "
 
 # --- what is asked next, scatter, goes on to the tuned case
 pad "sweep: {vary: {pad.layers.1.density: [40 g/l, 50 g/l]}}
-tolerance: {scatter: {pad.layers.1.density: {half_range: 4 g/l}}, runs: 8}" >t.yaml
+tolerance: {scatter: {pad.layers.1.density: {half_range: 4 g/l}}, runs: 12}" >t.yaml
 run tune t.yaml
 exits "with tolerance" 0
 same "with tolerance: it is in the tuned case" "1" "$(grep -c '^tolerance:' t.tuned.yaml)"
