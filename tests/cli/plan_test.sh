@@ -92,8 +92,14 @@ says "taken from what run stored" err "predictions taken from family.h5"
 run plan family.yaml -f -s 'shell.thickness=3 mm'
 says "of another state: told" err "family.h5 is not of this case and program as they are now: the case is solved"
 if cmp -s first.csv family.plan.csv; then not_ok "of another state: solved anew" "the same list"; else ok "of another state: solved anew"; fi
-run plan family.yaml -f --model axisymmetric -s 'programme={name: ./house.yaml, temperatures: [ambient], sizes: [M]}' -s solver.rings=6
-says "by another model" out "predicted by model axisymmetric"
+# zones under the sanitizers are run by other scripts
+case $FOAMPULSE in
+*/asan/*) ;;
+*)
+    run plan family.yaml -f --model axisymmetric -s 'programme={name: ./house.yaml, temperatures: [ambient], sizes: [M]}' -s solver.rings=6
+    says "by another model" out "predicted by model axisymmetric"
+    ;;
+esac
 printf 'strain,stress (kPa)\n0,0\n0.02,300\n0.1,350\n0.5,600\n0.7,1500\n' >own.csv
 sed '/^programme/,$d' family.yaml | sed 's/liner: {/&foam: mine, /' >own.yaml
 cat >>own.yaml <<'END_OF'

@@ -7,6 +7,7 @@
 
 #include "solver/base/memory.h"
 #include "solver/base/normal.h"
+#include "tests/support/sanitized.h"
 
 static const double pi = 3.14159265358979323846;
 
@@ -146,7 +147,7 @@ Test(optimise, published_functions_have_their_published_minima)
 Test(optimise, branin_within_sixty_runs)
 {
     const struct seek_factor factors[2] = {{0}};
-    for (uint64_t seed = 1; seed <= 5; seed++) {
+    for (uint64_t seed = 1; seed <= (SANITIZED ? 2 : 5); seed++) {
         struct problem problem = {
             {.factor_count = 2, .factors = factors, .output_count = 1, .runs = 60, .seed = seed},
             gives_branin};
@@ -162,7 +163,7 @@ Test(optimise, branin_within_sixty_runs)
 Test(optimise, hartmann_within_four_hundred_runs, .timeout = 300)
 {
     const struct seek_factor factors[6] = {{0}};
-    for (uint64_t seed = 1; seed <= 3; seed++) {
+    for (uint64_t seed = 1; seed <= (SANITIZED ? 1 : 3); seed++) {
         struct problem problem = {{.factor_count = 6,
                                    .factors = factors,
                                    .output_count = 1,
@@ -222,7 +223,7 @@ static struct problem grid_problem(struct seek_factor factors[3], uint64_t seed,
 Test(optimise, finds_the_best_of_a_grid)
 {
     struct seek_factor factors[3];
-    for (uint64_t seed = 1; seed <= 5; seed++) {
+    for (uint64_t seed = 1; seed <= (SANITIZED ? 2 : 5); seed++) {
         struct problem problem = grid_problem(factors, seed, 1 + seed % 4);
         struct search_end end = run_search(&problem, 0.0);
         cr_expect_float_eq(end.best, grid_best(), 1e-12, "seed %d: %g, not %g after %zu", (int)seed, end.best,
@@ -235,7 +236,7 @@ Test(optimise, finds_the_best_of_a_grid)
 Test(optimise, ends_on_a_top)
 {
     struct seek_factor factors[3];
-    for (uint64_t seed = 1; seed <= 5; seed++) {
+    for (uint64_t seed = 1; seed <= (SANITIZED ? 2 : 5); seed++) {
         struct problem problem = grid_problem(factors, seed, 2);
         problem.options.worth = 1e9;
         struct search_end end = run_search(&problem, 0.0);
@@ -390,7 +391,7 @@ static int gives_or_fails(const double *unit, double *outputs)
 Test(optimise, finds_the_border_of_what_can_be_run)
 {
     const struct seek_factor factors[2] = {{0}};
-    for (uint64_t seed = 1; seed <= 5; seed++) {
+    for (uint64_t seed = 1; seed <= (SANITIZED ? 2 : 5); seed++) {
         struct problem problem = {
             {.factor_count = 2, .factors = factors, .output_count = 1, .runs = 60, .seed = seed},
             gives_or_fails};
