@@ -13,6 +13,7 @@
 #include "solver/base/memory.h"
 #include "solver/base/units.h"
 #include "solver/cli/command.h"
+#include "solver/cli/json_out.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
 #include "solver/impact/anvil.h"
@@ -410,11 +411,6 @@ static void print_text(const struct case_file *file, const struct survey *survey
 /* --- JSON --- */
 
 /* A number, or null where it does not apply. */
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *stacks_object(const struct case_file *file, const struct survey *survey)
 {
     json_t *list = json_array();
@@ -425,12 +421,13 @@ static json_t *stacks_object(const struct case_file *file, const struct survey *
         struct stack stack;
         stack_close(file, (int)i, &site, &stack);
         stack_words(file, &stack, words, sizeof words);
-        json_array_append_new(
-            list, json_pack("{s:s, s:b, s:s, s:f, s:f, s:f, s:o, s:o}", "region", file->regions[i].shape.name,
-                            "open", file->regions[i].shape.open, "stack",
-                            file->regions[i].shape.open ? "open" : words, "comfort_mm", 1e3 * stack.comfort,
-                            "gap_mm", 1e3 * stack.gap, "fill_mm", 1e3 * stack.fill, "share",
-                            number(survey->share[i]), "liner_kg", number(survey->liner[i])));
+        json_array_append_new(list,
+                              json_pack("{s:s, s:b, s:s, s:f, s:f, s:f, s:o, s:o}", "region",
+                                        file->regions[i].shape.name, "open", file->regions[i].shape.open,
+                                        "stack", file->regions[i].shape.open ? "open" : words, "comfort_mm",
+                                        1e3 * stack.comfort, "gap_mm", 1e3 * stack.gap, "fill_mm",
+                                        1e3 * stack.fill, "share", json_out_number(survey->share[i]),
+                                        "liner_kg", json_out_number(survey->liner[i])));
     }
     return list;
 }
@@ -438,21 +435,22 @@ static json_t *stacks_object(const struct case_file *file, const struct survey *
 static json_t *headform_object(const struct case_headform *headform)
 {
     return json_pack("{s:s, s:s, s:s, s:o, s:o}", "set", headform->set, "size", headform->size, "own",
-                     headform->own, "mass_kg", number(headform->mass), "circumference_mm",
-                     number(1e3 * headform->circumference));
+                     headform->own, "mass_kg", json_out_number(headform->mass), "circumference_mm",
+                     json_out_number(1e3 * headform->circumference));
 }
 
 static json_t *masses_object(const struct stack_masses *masses)
 {
-    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "helmet", number(masses->helmet), "shell",
-                     number(masses->shell), "liner", number(masses->liner), "comfort",
-                     number(masses->comfort), "other", number(masses->other));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "helmet", json_out_number(masses->helmet), "shell",
+                     json_out_number(masses->shell), "liner", json_out_number(masses->liner), "comfort",
+                     json_out_number(masses->comfort), "other", json_out_number(masses->other));
 }
 
 static json_t *volumes_object(const struct stack_masses *masses)
 {
-    return json_pack("{s:o, s:o, s:o}", "shell", number(1e6 * masses->shell_volume), "liner",
-                     number(1e6 * masses->liner_volume), "comfort", number(1e6 * masses->comfort_volume));
+    return json_pack("{s:o, s:o, s:o}", "shell", json_out_number(1e6 * masses->shell_volume), "liner",
+                     json_out_number(1e6 * masses->liner_volume), "comfort",
+                     json_out_number(1e6 * masses->comfort_volume));
 }
 
 /* Of a face at an angle, with the names of `run`; null for a square impact. */
@@ -460,9 +458,10 @@ static json_t *slide_object(const struct case_file *file, const struct case_impa
 {
     if (!(impact->angle > 0))
         return json_null();
-    return json_pack("{s:[o, o], s:o, s:o}", "towards_deg", number(impact->towards[0] / degree),
-                     number(impact->towards[1] / degree), "face_friction", number(impact->anvil.friction),
-                     "head_friction", number(rotation_head_friction(file, impact)));
+    return json_pack("{s:[o, o], s:o, s:o}", "towards_deg", json_out_number(impact->towards[0] / degree),
+                     json_out_number(impact->towards[1] / degree), "face_friction",
+                     json_out_number(impact->anvil.friction), "head_friction",
+                     json_out_number(rotation_head_friction(file, impact)));
 }
 
 static json_t *impact_object(const struct case_file *file, const struct case_impact *impact, const char *why)
@@ -478,9 +477,10 @@ static json_t *impact_object(const struct case_file *file, const struct case_imp
     }
     return json_pack("{s:i, s:s?, s:s, s:[o, o], s:s?, s:o, s:o, s:s, s:f, s:o, s:f, s:o, s:s?}", "impact",
                      impact->number, "size", file->size[0] ? file->size : NULL, "site", impact->site,
-                     "direction_deg", number(impact->elevation / degree), number(impact->azimuth / degree),
-                     "region", region_name(file, impact), "edge_distance_mm", number(1e3 * distance),
-                     "head_radius_mm", number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
+                     "direction_deg", json_out_number(impact->elevation / degree),
+                     json_out_number(impact->azimuth / degree), "region", region_name(file, impact),
+                     "edge_distance_mm", json_out_number(1e3 * distance), "head_radius_mm",
+                     json_out_number(1e3 * site.head), "anvil", impact->anvil.name, "angle_deg",
                      impact->angle / degree, "oblique", slide_object(file, impact), "temperature_C",
                      impact->temperature, "speeds_m_s", speeds, "not_computed", why[0] ? why : NULL);
 }
@@ -495,9 +495,10 @@ static json_t *foams_object(const struct case_file *file, const struct registry 
         for (size_t k = 0; k < count; k++) {
             char value[48];
             table_value(lines[k].quantity, lines[k].value, value);
-            json_array_append_new(taken, json_pack("{s:s, s:s, s:o, s:s}", "property", lines[k].parameter,
-                                                   "value", value, "density_kg_m3", number(lines[k].density),
-                                                   "provenance", lines[k].provenance));
+            json_array_append_new(taken,
+                                  json_pack("{s:s, s:s, s:o, s:s}", "property", lines[k].parameter, "value",
+                                            value, "density_kg_m3", json_out_number(lines[k].density),
+                                            "provenance", lines[k].provenance));
         }
         json_array_append_new(list, json_pack("{s:s, s:s, s:o}", "foam", file->foams[i].name, "like",
                                               file->foams[i].like, "taken", taken));

@@ -11,6 +11,7 @@
 #include "solver/base/save.h"
 #include "solver/base/version.h"
 #include "solver/cli/command.h"
+#include "solver/cli/json_out.h"
 #include "solver/cli/progress.h"
 #include "solver/cli/result_path.h"
 #include "solver/cli/summary.h"
@@ -364,22 +365,18 @@ static enum status end_journal(struct study *study, int stands, const struct err
 
 /* --- JSON --- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *metric_json(const struct study *study, size_t hit, enum metric metric)
 {
     double values[MESHES];
     struct convergence got = judge(study, hit, metric, values);
     json_t *list = json_array();
     for (int m = 0; m < MESHES; m++)
-        json_array_append_new(list, number(values[m]));
+        json_array_append_new(list, json_out_number(values[m]));
     return json_pack("{s:s, s:s, s:o, s:s, s:o, s:o, s:o, s:o}", "metric", metric_table[metric].name, "unit",
                      metric_table[metric].unit, "values", list, "judgement", convergence_text(got.kind),
-                     "order", number(got.order), "extrapolated", number(got.limit), "uncertainty",
-                     number(got.uncertainty), "own_to_finest", number(values[0] / values[MESHES - 1] - 1.0));
+                     "order", json_out_number(got.order), "extrapolated", json_out_number(got.limit),
+                     "uncertainty", json_out_number(got.uncertainty), "own_to_finest",
+                     json_out_number(values[0] / values[MESHES - 1] - 1.0));
 }
 
 static json_t *hit_json(const struct study *study, size_t hit)
@@ -390,7 +387,8 @@ static json_t *hit_json(const struct study *study, size_t hit)
         json_array_append_new(list, metric_json(study, hit, metrics[k]));
     return json_pack("{s:i, s:i, s:s?, s:s, s:s, s:o, s:o, s:o}", "impact", of->impact, "hit", of->hit,
                      "size", of->size[0] ? of->size : NULL, "site", of->site, "anvil", of->anvil, "speed_m_s",
-                     number(of->speed), "temperature_C", number(of->temperature), "metrics", list);
+                     json_out_number(of->speed), "temperature_C", json_out_number(of->temperature), "metrics",
+                     list);
 }
 
 static enum status print_json(const struct study *study)
@@ -398,8 +396,9 @@ static enum status print_json(const struct study *study)
     const struct case_result *result = &study->results[0];
     json_t *meshes = json_array(), *hits = json_array();
     for (int m = 0; m < MESHES; m++)
-        json_array_append_new(meshes, json_pack("{s:i, s:o}", "rings", study->files[m].solver.rings,
-                                                "cell_mm", number(1e3 * study->files[m].solver.cell)));
+        json_array_append_new(meshes,
+                              json_pack("{s:i, s:o}", "rings", study->files[m].solver.rings, "cell_mm",
+                                        json_out_number(1e3 * study->files[m].solver.cell)));
     for (size_t i = 0; i < result->hit_count; i++)
         json_array_append_new(hits, hit_json(study, i));
     json_t *object =

@@ -5,6 +5,7 @@
 
 #include "solver/base/memory.h"
 #include "solver/cli/command.h"
+#include "solver/cli/json_out.h"
 #include "solver/cli/terminal.h"
 #include "solver/study/measured.h"
 
@@ -279,16 +280,11 @@ static void print_report(const struct report *report)
 /* --- JSON ------------------------------------------------------------------------------------------------
  */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *metrics_object(const double *values)
 {
     json_t *object = json_object();
     for (size_t i = 0; i < METRIC_COUNT; i++)
-        json_object_set_new(object, metric_table[i].name, number(values[i]));
+        json_object_set_new(object, metric_table[i].name, json_out_number(values[i]));
     return object;
 }
 
@@ -323,11 +319,11 @@ static json_t *limits_array(const struct report *report)
     for (size_t i = 0; i < report->judgement_count; i++) {
         const struct judgement *judgement = &report->judgements[i];
         json_array_append_new(
-            list,
-            json_pack("{s:s, s:s, s:o, s:f, s:o, s:s, s:s}", "metric", metric_table[judgement->metric].name,
-                      "unit", metric_table[judgement->metric].unit, "value", number(judgement->value),
-                      "limit", judgement->limit, "margin", number(judgement->margin), "state",
-                      verdict_text(judgement->state), "provenance", judgement->provenance));
+            list, json_pack("{s:s, s:s, s:o, s:f, s:o, s:s, s:s}", "metric",
+                            metric_table[judgement->metric].name, "unit",
+                            metric_table[judgement->metric].unit, "value", json_out_number(judgement->value),
+                            "limit", judgement->limit, "margin", json_out_number(judgement->margin), "state",
+                            verdict_text(judgement->state), "provenance", judgement->provenance));
     }
     return list;
 }

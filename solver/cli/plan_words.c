@@ -1,3 +1,4 @@
+#include "solver/cli/json_out.h"
 #include "solver/cli/plan_words.h"
 
 #include <math.h>
@@ -440,23 +441,12 @@ enum status plan_csv(const struct case_result *result, const struct plan *plan,
 /* --- JSON ------------------------------------------------------------------------------------------------
  */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-/* Text from a file; "" and broken UTF-8 are null. */
-static json_t *text(const char *value)
-{
-    json_t *string = value && value[0] ? json_string(value) : NULL;
-    return string ? string : json_null();
-}
-
 static json_t *hits_json(const struct plan_test *test, int heights)
 {
     json_t *list = json_array();
     for (size_t i = 0; i < test->hit_count; i++)
-        json_array_append_new(list, number(heights ? drop_height(test->hits[i].speed) : test->hits[i].speed));
+        json_array_append_new(
+            list, json_out_number(heights ? drop_height(test->hits[i].speed) : test->hits[i].speed));
     return list;
 }
 
@@ -465,8 +455,8 @@ static json_t *served_json(const struct plan_test *test)
     json_t *list = json_array();
     for (size_t i = 0; i < test->impact->test_count; i++) {
         const struct case_test *one = &test->helmet->tests[test->impact->tests[i]];
-        json_array_append_new(
-            list, json_pack("{s:o, s:o}", "programme", text(one->programme), "test", text(one->test)));
+        json_array_append_new(list, json_pack("{s:o, s:o}", "programme", json_out_text(one->programme),
+                                              "test", json_out_text(one->test)));
     }
     return list;
 }
@@ -478,9 +468,10 @@ static json_t *judgement_json(const struct plan_test *test)
         return json_null();
     return json_pack("{s:s, s:s, s:o, s:o, s:o, s:s, s:o, s:o}", "metric",
                      metric_table[judgement->metric].name, "unit", metric_table[judgement->metric].unit,
-                     "value", number(judgement->value), "limit", number(judgement->limit), "margin",
-                     number(margin_of(test)), "state", verdict_text(judgement->state), "provenance",
-                     text(judgement->provenance), "source", text(judgement->source));
+                     "value", json_out_number(judgement->value), "limit", json_out_number(judgement->limit),
+                     "margin", json_out_number(margin_of(test)), "state", verdict_text(judgement->state),
+                     "provenance", json_out_text(judgement->provenance), "source",
+                     json_out_text(judgement->source));
 }
 
 static json_t *test_json(const struct plan_test *test)
@@ -489,17 +480,19 @@ static json_t *test_json(const struct plan_test *test)
     return json_pack(
         "{s:i, s:o, s:[o, o], s:o, s:o, s:o, s:[o, o], s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, "
         "s:o, s:o}",
-        "impact", hit->impact, "site", text(hit->site), "direction_deg", number(hit->elevation * DEGREE),
-        number(hit->azimuth * DEGREE), "region", text(hit->region), "anvil", text(hit->anvil), "angle_deg",
-        number(hit->angle * DEGREE), "towards_deg", number(hit->towards[0] * DEGREE),
-        number(hit->towards[1] * DEGREE), "speeds_m_s", hits_json(test, 0), "drop_heights_m",
+        "impact", hit->impact, "site", json_out_text(hit->site), "direction_deg",
+        json_out_number(hit->elevation * DEGREE), json_out_number(hit->azimuth * DEGREE), "region",
+        json_out_text(hit->region), "anvil", json_out_text(hit->anvil), "angle_deg",
+        json_out_number(hit->angle * DEGREE), "towards_deg", json_out_number(hit->towards[0] * DEGREE),
+        json_out_number(hit->towards[1] * DEGREE), "speeds_m_s", hits_json(test, 0), "drop_heights_m",
         hits_json(test, 1), "serves", served_json(test), "status", status_of(test), "message",
-        text(test->missing ? test->missing->message : ""), "hit",
+        json_out_text(test->missing ? test->missing->message : ""), "hit",
         governs ? json_integer(governs->hit) : json_null(), "governs", judgement_json(test), "peak_g",
-        number(governs ? governs->output.metrics[METRIC_peak] : (double)NAN), "hic",
-        number(governs ? governs->output.metrics[METRIC_hic] : (double)NAN), "why",
-        text(governs ? governs->why : ""), "why_region", text(governs ? governs->why_region : ""),
-        "why_layer", governs && governs->why_layer ? json_integer(governs->why_layer) : json_null());
+        json_out_number(governs ? governs->output.metrics[METRIC_peak] : (double)NAN), "hic",
+        json_out_number(governs ? governs->output.metrics[METRIC_hic] : (double)NAN), "why",
+        json_out_text(governs ? governs->why : ""), "why_region",
+        json_out_text(governs ? governs->why_region : ""), "why_layer",
+        governs && governs->why_layer ? json_integer(governs->why_layer) : json_null());
 }
 
 static json_t *sample_json(const struct plan *plan, size_t at)
@@ -511,20 +504,21 @@ static json_t *sample_json(const struct plan *plan, size_t at)
     for (size_t i = 0; i < sample->count; i++)
         json_array_append_new(tests, test_json(&plan->tests[sample->first + i]));
     return json_pack("{s:i, s:o, s:{s:o, s:o, s:o, s:o}, s:o, s:o, s:o, s:o}", "sample", (int)at + 1, "size",
-                     text(hit->size), "headform", "set", text(hit->headform_set), "size",
-                     text(hit->headform_size), "own", text(hit->headform_own), "mass_kg",
-                     number(hit->headform_mass), "condition", text(group->condition), "temperature_C",
-                     number(group->temperature), "worst_margin",
-                     number(margin_of(&plan->tests[sample->first])), "tests", tests);
+                     json_out_text(hit->size), "headform", "set", json_out_text(hit->headform_set), "size",
+                     json_out_text(hit->headform_size), "own", json_out_text(hit->headform_own), "mass_kg",
+                     json_out_number(hit->headform_mass), "condition", json_out_text(group->condition),
+                     "temperature_C", json_out_number(group->temperature), "worst_margin",
+                     json_out_number(margin_of(&plan->tests[sample->first])), "tests", tests);
 }
 
 static json_t *group_json(const struct plan_group *group)
 {
-    return json_pack("{s:o, s:o, s:o, s:i, s:i, s:o, s:o}", "size", text(group->helmet->size), "condition",
-                     text(group->condition), "temperature_C", number(group->temperature), "tests",
-                     (int)group->test_count, "samples", (int)group->sample_count, "most_tests_a_sample",
+    return json_pack("{s:o, s:o, s:o, s:i, s:i, s:o, s:o}", "size", json_out_text(group->helmet->size),
+                     "condition", json_out_text(group->condition), "temperature_C",
+                     json_out_number(group->temperature), "tests", (int)group->test_count, "samples",
+                     (int)group->sample_count, "most_tests_a_sample",
                      group->most ? json_integer((json_int_t)group->most) : json_null(), "apart_mm",
-                     number(group->helmet->pad.present ? (double)NAN : 1e3 * group->apart));
+                     json_out_number(group->helmet->pad.present ? (double)NAN : 1e3 * group->apart));
 }
 
 json_t *plan_json(const struct case_result *result, const struct plan *plan, const char *csv)
@@ -535,12 +529,13 @@ json_t *plan_json(const struct case_result *result, const struct plan *plan, con
     for (size_t i = 0; i < plan->group_count; i++)
         json_array_append_new(groups, group_json(&plan->groups[i]));
     for (size_t i = 0; i < result->not_covered_count; i++)
-        json_array_append_new(open, text(result->not_covered[i]));
+        json_array_append_new(open, json_out_text(result->not_covered[i]));
     return json_pack("{s:s, s:s, s:s, s:o, s:o, s:s, s:o, s:o, s:o, s:i, s:i, s:o, s:o, s:o}", "schema",
                      "foampulse/plan/1", "program_version", FOAMPULSE_VERSION, "caution", CAUTION_TEXT,
-                     "file", text(result->file), "title", text(result->title), "case_hash", result->case_hash,
-                     "result_file", text(result->result_file), "csv_file", text(csv), "model",
-                     text(result->hit_count ? result->hits[0].model : ""), "sample_count",
+                     "file", json_out_text(result->file), "title", json_out_text(result->title), "case_hash",
+                     result->case_hash, "result_file", json_out_text(result->result_file), "csv_file",
+                     json_out_text(csv), "model",
+                     json_out_text(result->hit_count ? result->hits[0].model : ""), "sample_count",
                      (int)plan->sample_count, "test_count", (int)plan->test_count, "groups", groups,
                      "samples", samples, "not_predicted", open);
 }

@@ -12,6 +12,7 @@
 #include "solver/base/units.h"
 #include "solver/base/version.h"
 #include "solver/cli/command.h"
+#include "solver/cli/json_out.h"
 #include "solver/cli/sweep_text.h"
 #include "solver/cli/table.h"
 #include "solver/cli/terminal.h"
@@ -491,14 +492,9 @@ static void tell_next(const struct ranking *ranking)
 
 /* --- JSON --- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
 static json_t *value_json(const struct factor *factor, double value)
 {
-    return factor->texts ? json_string(factor->texts[(size_t)value]) : number(value);
+    return factor->texts ? json_string(factor->texts[(size_t)value]) : json_out_number(value);
 }
 
 static json_t *values_json(const struct sweep *sweep, const double *values)
@@ -513,7 +509,7 @@ static json_t *numbers_json(size_t count, const double *values)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < count; i++)
-        json_array_append_new(array, number(values[i]));
+        json_array_append_new(array, json_out_number(values[i]));
     return array;
 }
 
@@ -526,10 +522,10 @@ static json_t *model_json(const struct rank *rank, const struct rank_model *mode
                      mass ? json_null() : json_integer(rank->sweep->hits[model->hit].hit), "of",
                      mass ? "helmet_mass_kg" : "margin", "layouts", (json_int_t)model->rows, "governs",
                      mass ? json_null() : json_integer((json_int_t)model->governs), "spread",
-                     number(model->spread), "error", number(model->error), "q2", number(model->q2),
-                     "error_over_deviation", number(model->surprise), "first",
-                     numbers_json(factors, model->first), "total", numbers_json(factors, model->total),
-                     "word", quality(model));
+                     json_out_number(model->spread), "error", json_out_number(model->error), "q2",
+                     json_out_number(model->q2), "error_over_deviation", json_out_number(model->surprise),
+                     "first", numbers_json(factors, model->first), "total",
+                     numbers_json(factors, model->total), "word", quality(model));
 }
 
 static json_t *models_json(const struct rank *rank)
@@ -552,11 +548,12 @@ static json_t *factors_json(const struct rank *rank)
         json_t *values = json_array();
         for (size_t k = 0; k < effect->count; k++)
             json_array_append_new(values, value_json(factor, effect->values[k]));
-        json_array_append_new(
-            array, json_pack("{s:s, s:s, s:o, s:o, s:s, s:{s:o, s:o}}", "path", factor->path, "unit",
-                             factor->unit, "first", number(rank->first[i]), "total", number(rank->total[i]),
-                             "more", directions[rank_direction(rank, i) + 1], "effect", "values", values,
-                             "margins", numbers_json(effect->count, effect->margins)));
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:o, s:o, s:s, s:{s:o, s:o}}", "path", factor->path,
+                                        "unit", factor->unit, "first", json_out_number(rank->first[i]),
+                                        "total", json_out_number(rank->total[i]), "more",
+                                        directions[rank_direction(rank, i) + 1], "effect", "values", values,
+                                        "margins", numbers_json(effect->count, effect->margins)));
     }
     return array;
 }
@@ -567,10 +564,11 @@ static json_t *layout_json(const struct rank *rank, const struct rank_layout *la
     const struct hit_result *hit = &sweep->hits[rank->models[layout->model].hit];
     int solved = layout->row != SIZE_MAX;
     return json_pack("{s:o, s:o, s:o, s:o, s:i, s:i, s:o, s:o}", "values", values_json(sweep, layout->values),
-                     "margin", number(layout->margin), "deviation", number(layout->deviation),
-                     "helmet_mass_kg", number(layout->mass), "impact", hit->impact, "hit", hit->hit, "number",
+                     "margin", json_out_number(layout->margin), "deviation",
+                     json_out_number(layout->deviation), "helmet_mass_kg", json_out_number(layout->mass),
+                     "impact", hit->impact, "hit", hit->hit, "number",
                      solved ? json_integer(sweep->points[layout->row].number) : json_null(), "solved_margin",
-                     solved ? number(sweep->points[layout->row].worst_margin) : json_null());
+                     solved ? json_out_number(sweep->points[layout->row].worst_margin) : json_null());
 }
 
 static json_t *front_json(const struct sweep *sweep, const size_t *front, size_t count)
@@ -578,11 +576,12 @@ static json_t *front_json(const struct sweep *sweep, const size_t *front, size_t
     json_t *array = json_array();
     for (size_t i = 0; i < count; i++) {
         const struct sweep_point *point = &sweep->points[front[i]];
-        json_array_append_new(
-            array, json_pack("{s:I, s:o, s:o, s:o, s:o}", "number", (json_int_t)point->number, "values",
-                             values_json(sweep, sweep_values(sweep, front[i])), "helmet_mass_kg",
-                             number(point->mass.helmet), "margin", number(point->worst_margin), "peak_g",
-                             number(rank_peak(sweep, front[i]))));
+        json_array_append_new(array,
+                              json_pack("{s:I, s:o, s:o, s:o, s:o}", "number", (json_int_t)point->number,
+                                        "values", values_json(sweep, sweep_values(sweep, front[i])),
+                                        "helmet_mass_kg", json_out_number(point->mass.helmet), "margin",
+                                        json_out_number(point->worst_margin), "peak_g",
+                                        json_out_number(rank_peak(sweep, front[i]))));
     }
     return array;
 }
@@ -595,8 +594,8 @@ static json_t *prediction_json(const struct ranking *ranking)
     for (size_t m = 0; m < rank->model_count; m++) {
         const struct hit_result *hit = &rank->sweep->hits[rank->models[m].hit];
         json_array_append_new(hits, json_pack("{s:i, s:i, s:o, s:o}", "impact", hit->impact, "hit", hit->hit,
-                                              "margin", number(ranking->each[m]), "deviation",
-                                              number(ranking->deviations[m])));
+                                              "margin", json_out_number(ranking->each[m]), "deviation",
+                                              json_out_number(ranking->deviations[m])));
     }
     json_object_set_new(object, "hits", hits);
     return object;
@@ -614,9 +613,10 @@ static enum status print_json(const struct ranking *ranking)
         rank->sweep->title, "result_file", ranking->options->operands[0], "model", rank->sweep->model,
         "layouts", (json_int_t)rank->computed, "left_out", (json_int_t)rank->left_out, "hits_not_modelled",
         (json_int_t)rank->far_count, "hits_without_margin", (json_int_t)rank->silent_count, "mean",
-        number(rank->mean), "variance", number(rank->variance), "models", models_json(rank), "factors",
-        factors_json(rank), "best", best, "front", front_json(rank->sweep, rank->front, rank->front_count),
-        "peak_front", front_json(rank->sweep, rank->peak_front, rank->peak_count), "at",
+        json_out_number(rank->mean), "variance", json_out_number(rank->variance), "models", models_json(rank),
+        "factors", factors_json(rank), "best", best, "front",
+        front_json(rank->sweep, rank->front, rank->front_count), "peak_front",
+        front_json(rank->sweep, rank->peak_front, rank->peak_count), "at",
         ranking->one ? prediction_json(ranking) : json_null());
     enum status status = terminal_json(object);
     json_decref(object);

@@ -1,3 +1,4 @@
+#include "solver/cli/json_out.h"
 #include "solver/cli/sweep_text.h"
 
 #include <math.h>
@@ -288,25 +289,6 @@ enum status sweep_print_point(const struct sweep *sweep, size_t at)
 
 /* --- JSON --- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static json_t *text(const char *value)
-{
-    json_t *string = value && value[0] ? json_string(value) : NULL;
-    return string ? string : json_null();
-}
-
-static json_t *lines(char *const *list, size_t count)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(array, text(list[i]));
-    return array;
-}
-
 static json_t *factors_json(const struct sweep *sweep)
 {
     json_t *array = json_array();
@@ -314,10 +296,12 @@ static json_t *factors_json(const struct sweep *sweep)
         const struct factor *factor = &sweep->factors[i];
         json_t *levels = json_array();
         for (size_t k = 0; k < factor->level_count; k++)
-            json_array_append_new(levels, factor->texts ? text(factor->texts[k]) : number(factor->levels[k]));
-        json_array_append_new(array, json_pack("{s:o, s:o, s:o, s:o, s:o}", "path", text(factor->path),
-                                               "unit", text(factor->unit), "low", number(factor->low), "high",
-                                               number(factor->high), "levels", levels));
+            json_array_append_new(levels, factor->texts ? json_out_text(factor->texts[k])
+                                                        : json_out_number(factor->levels[k]));
+        json_array_append_new(
+            array, json_pack("{s:o, s:o, s:o, s:o, s:o}", "path", json_out_text(factor->path), "unit",
+                             json_out_text(factor->unit), "low", json_out_number(factor->low), "high",
+                             json_out_number(factor->high), "levels", levels));
     }
     return array;
 }
@@ -331,13 +315,14 @@ static json_t *hits_json(const struct sweep *sweep)
         for (int metric = 0; metric < METRIC_COUNT; metric++) {
             double limit = sweep->limits[i * METRIC_COUNT + (size_t)metric];
             if (!isnan(limit))
-                json_object_set_new(limits, metric_table[metric].name, number(limit));
+                json_object_set_new(limits, metric_table[metric].name, json_out_number(limit));
         }
         json_array_append_new(array, json_pack("{s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "impact",
-                                               hit->impact, "hit", hit->hit, "size", text(hit->size), "site",
-                                               text(hit->site), "region", text(hit->region), "anvil",
-                                               text(hit->anvil), "speed_m_s", number(hit->speed),
-                                               "temperature_C", number(hit->temperature), "limits", limits));
+                                               hit->impact, "hit", hit->hit, "size", json_out_text(hit->size),
+                                               "site", json_out_text(hit->site), "region",
+                                               json_out_text(hit->region), "anvil", json_out_text(hit->anvil),
+                                               "speed_m_s", json_out_number(hit->speed), "temperature_C",
+                                               json_out_number(hit->temperature), "limits", limits));
     }
     return array;
 }
@@ -349,7 +334,8 @@ static json_t *values_json(const struct sweep *sweep, size_t at)
         const struct factor *factor = &sweep->factors[i];
         double value = sweep_values(sweep, at)[i];
         json_object_set_new(object, factor->path,
-                            factor->texts ? text(factor->texts[(size_t)value]) : number(value));
+                            factor->texts ? json_out_text(factor->texts[(size_t)value])
+                                          : json_out_number(value));
     }
     return object;
 }
@@ -358,7 +344,7 @@ static json_t *margins_json(const struct sweep *sweep, size_t at)
 {
     json_t *array = json_array();
     for (size_t k = 0; k < sweep->hit_count; k++)
-        json_array_append_new(array, number(sweep_margins(sweep, at)[k]));
+        json_array_append_new(array, json_out_number(sweep_margins(sweep, at)[k]));
     return array;
 }
 
@@ -368,11 +354,12 @@ static json_t *point_json(const struct sweep *sweep, size_t at)
     const char *metric = point->worst_metric < 0 ? NULL : metric_table[point->worst_metric].name;
     return json_pack("{s:I, s:s, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "number",
                      (json_int_t)point->number, "status", sweep_status_text(point->status), "message",
-                     text(point->message), "values", values_json(sweep, at), "helmet_mass_kg",
-                     number(point->mass.helmet), "stroke_left", number(point->stroke_left), "verdict",
-                     verdict_text(point->verdict), "margin", number(point->worst_margin), "row",
-                     point->worst_hit < 0 ? json_null() : json_integer(point->worst_hit + 1), "metric",
-                     text(metric), "why", text(point->why), "margins", margins_json(sweep, at));
+                     json_out_text(point->message), "values", values_json(sweep, at), "helmet_mass_kg",
+                     json_out_number(point->mass.helmet), "stroke_left", json_out_number(point->stroke_left),
+                     "verdict", verdict_text(point->verdict), "margin", json_out_number(point->worst_margin),
+                     "row", point->worst_hit < 0 ? json_null() : json_integer(point->worst_hit + 1), "metric",
+                     json_out_text(metric), "why", json_out_text(point->why), "margins",
+                     margins_json(sweep, at));
 }
 
 enum status sweep_json(const struct sweep *sweep, const char *path)
@@ -380,14 +367,14 @@ enum status sweep_json(const struct sweep *sweep, const char *path)
     json_t *points = json_array();
     for (size_t i = 0; i < sweep->point_count; i++)
         json_array_append_new(points, point_json(sweep, i));
-    json_t *object =
-        json_pack("{s:s, s:s, s:s, s:o, s:s, s:o, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "schema",
-                  "foampulse/layouts/1", "program_version", FOAMPULSE_VERSION, "caution", CAUTION_TEXT,
-                  "title", text(sweep->title), "case_hash", sweep->case_hash, "result_file", text(path),
-                  "model", sweep->model, "sample", sweep->sample, "factors", factors_json(sweep), "hits",
-                  hits_json(sweep), "points", points, "assumptions", lines(sweep->notes, sweep->note_count),
-                  "warnings", lines(sweep->warnings, sweep->warning_count), "not_covered",
-                  lines(sweep->not_covered, sweep->not_covered_count));
+    json_t *object = json_pack(
+        "{s:s, s:s, s:s, s:o, s:s, s:o, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "schema",
+        "foampulse/layouts/1", "program_version", FOAMPULSE_VERSION, "caution", CAUTION_TEXT, "title",
+        json_out_text(sweep->title), "case_hash", sweep->case_hash, "result_file", json_out_text(path),
+        "model", sweep->model, "sample", sweep->sample, "factors", factors_json(sweep), "hits",
+        hits_json(sweep), "points", points, "assumptions", json_out_lines(sweep->notes, sweep->note_count),
+        "warnings", json_out_lines(sweep->warnings, sweep->warning_count), "not_covered",
+        json_out_lines(sweep->not_covered, sweep->not_covered_count));
     enum status status = terminal_json(object);
     json_decref(object);
     return status;

@@ -1,3 +1,4 @@
+#include "solver/cli/json_out.h"
 #include "solver/cli/tolerance_text.h"
 
 #include <math.h>
@@ -385,34 +386,16 @@ enum status tolerance_print(const struct tolerance_report *report, int all)
 
 /* --- JSON --- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static json_t *text(const char *value)
-{
-    json_t *string = value && value[0] ? json_string(value) : NULL;
-    return string ? string : json_null();
-}
-
-static json_t *lines(char *const *list, size_t count)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < count; i++)
-        json_array_append_new(array, text(list[i]));
-    return array;
-}
-
 static json_t *places_json(const struct scatter *scatter, size_t first, size_t count)
 {
     json_t *array = json_array();
     for (size_t i = first; i < first + count; i++) {
         const struct scatter_place *place = &scatter->places[i];
         json_array_append_new(
-            array, json_pack("{s:o, s:o, s:o, s:o, s:o}", "path", text(scatter->factors[i].path), "unit",
-                             text(scatter->factors[i].unit), "nominal", number(place->nominal), "s_lot",
-                             number(place->by_lot), "s_local", number(place->by_local)));
+            array,
+            json_pack("{s:o, s:o, s:o, s:o, s:o}", "path", json_out_text(scatter->factors[i].path), "unit",
+                      json_out_text(scatter->factors[i].unit), "nominal", json_out_number(place->nominal),
+                      "s_lot", json_out_number(place->by_lot), "s_local", json_out_number(place->by_local)));
     }
     return array;
 }
@@ -425,9 +408,10 @@ static json_t *scatter_json(const struct scatter *scatter)
         const struct case_scatter *line = &scatter->lines[i];
         const char *form = line->programme ? "tolerance of the tests" : line->normal ? "sd" : "half_range";
         json_array_append_new(
-            array, json_pack("{s:o, s:s, s:o, s:o, s:o, s:o}", "path", text(line->path), "form", form,
-                             "width", number(line->programme ? NAN : line->width), "unit", text(line->unit),
-                             "shared", number(line->programme ? NAN : line->shared), "places",
+            array, json_pack("{s:o, s:s, s:o, s:o, s:o, s:o}", "path", json_out_text(line->path), "form",
+                             form, "width", json_out_number(line->programme ? NAN : line->width), "unit",
+                             json_out_text(line->unit), "shared",
+                             json_out_number(line->programme ? NAN : line->shared), "places",
                              places_json(scatter, first, scatter->line_places[i])));
         first += scatter->line_places[i];
     }
@@ -437,8 +421,9 @@ static json_t *scatter_json(const struct scatter *scatter)
 static json_t *chance_json(const struct tolerance_chance *chance)
 {
     return json_pack("{s:I, s:I, s:o, s:f, s:o, s:o}", "exceeding", (json_int_t)chance->exceeding, "count",
-                     (json_int_t)chance->count, "chance", number(chance->share), "confidence",
-                     TOLERANCE_CONFIDENCE, "low", number(chance->low), "high", number(chance->high));
+                     (json_int_t)chance->count, "chance", json_out_number(chance->share), "confidence",
+                     TOLERANCE_CONFIDENCE, "low", json_out_number(chance->low), "high",
+                     json_out_number(chance->high));
 }
 
 static json_t *hit_json(const struct sweep *sweep, int at)
@@ -447,9 +432,9 @@ static json_t *hit_json(const struct sweep *sweep, int at)
         return json_null();
     const struct hit_result *hit = &sweep->hits[at];
     return json_pack("{s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o}", "impact", hit->impact, "hit", hit->hit,
-                     "size", text(hit->size), "site", text(hit->site), "region", text(hit->region), "anvil",
-                     text(hit->anvil), "speed_m_s", number(hit->speed), "temperature_C",
-                     number(hit->temperature));
+                     "size", json_out_text(hit->size), "site", json_out_text(hit->site), "region",
+                     json_out_text(hit->region), "anvil", json_out_text(hit->anvil), "speed_m_s",
+                     json_out_number(hit->speed), "temperature_C", json_out_number(hit->temperature));
 }
 
 static json_t *limits_json(const struct tolerance_report *report)
@@ -458,14 +443,14 @@ static json_t *limits_json(const struct tolerance_report *report)
     for (size_t i = 0; i < report->tolerance->limit_count; i++) {
         const struct tolerance_limit *limit = &report->tolerance->limits[i];
         const char *name = limit->hit == TOLERANCE_MASS ? "helmet_mass_kg" : metric_table[limit->metric].name;
-        json_array_append_new(array,
-                              json_pack("{s:o, s:s, s:s, s:o, s:I, s:o, s:o, s:o, s:o, s:o, s:s, s:o}", "on",
-                                        hit_json(report->sweep, limit->hit), "metric", name, "unit",
-                                        metric_unit(limit), "nominal", number(limit->nominal), "count",
-                                        (json_int_t)limit->count, "mean", number(limit->mean), "s",
-                                        number(limit->deviation), "bound", number(limit->bound), "limit",
-                                        number(limit->limit), "margin", number(limit->margin), "state",
-                                        verdict_text(limit->state), "exceeds", chance_json(&limit->chance)));
+        json_array_append_new(
+            array, json_pack("{s:o, s:s, s:s, s:o, s:I, s:o, s:o, s:o, s:o, s:o, s:s, s:o}", "on",
+                             hit_json(report->sweep, limit->hit), "metric", name, "unit", metric_unit(limit),
+                             "nominal", json_out_number(limit->nominal), "count", (json_int_t)limit->count,
+                             "mean", json_out_number(limit->mean), "s", json_out_number(limit->deviation),
+                             "bound", json_out_number(limit->bound), "limit", json_out_number(limit->limit),
+                             "margin", json_out_number(limit->margin), "state", verdict_text(limit->state),
+                             "exceeds", chance_json(&limit->chance)));
     }
     return array;
 }
@@ -480,15 +465,17 @@ static json_t *variance_json(const struct tolerance_report *report)
     }
     for (size_t k = 0; k < report->scatter->source_count; k++) {
         const struct scatter_source *source = &report->scatter->sources[k];
-        json_array_append_new(array, json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "path",
-                                               text(source->path), "part", source->lot ? "lot" : "local", "s",
-                                               number(source->deviation), "unit", text(source->unit), "slope",
-                                               number(worst->slope[k]), "share", number(worst->share[k]),
-                                               "bound_if_halved", number(worst->halved[k])));
+        json_array_append_new(
+            array, json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "path", json_out_text(source->path),
+                             "part", source->lot ? "lot" : "local", "s", json_out_number(source->deviation),
+                             "unit", json_out_text(source->unit), "slope", json_out_number(worst->slope[k]),
+                             "share", json_out_number(worst->share[k]), "bound_if_halved",
+                             json_out_number(worst->halved[k])));
     }
     return json_pack("{s:I, s:I, s:o, s:o, s:o, s:o}", "of_limit", (json_int_t)worst->limit + 1, "count",
-                     (json_int_t)worst->count, "r2", number(worst->r2), "unexplained",
-                     number(worst->unexplained), "slope_error", number(worst->slope_error), "causes", array);
+                     (json_int_t)worst->count, "r2", json_out_number(worst->r2), "unexplained",
+                     json_out_number(worst->unexplained), "slope_error", json_out_number(worst->slope_error),
+                     "causes", array);
 }
 
 static json_t *runs_json(const struct tolerance_report *report)
@@ -507,13 +494,14 @@ enum status tolerance_json(const struct tolerance_report *report)
     json_t *object = json_pack(
         "{s:s, s:s, s:s, s:o, s:s, s:o, s:s, s:o, s:f, s:s, s:b, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
         "schema", "foampulse/tolerance-summary/1", "program_version", FOAMPULSE_VERSION, "caution",
-        CAUTION_TEXT, "title", text(sweep->title), "case_hash", sweep->case_hash, "result_file",
-        text(report->result_file), "model", sweep->model, "runs", runs_json(report), "factor",
+        CAUTION_TEXT, "title", json_out_text(sweep->title), "case_hash", sweep->case_hash, "result_file",
+        json_out_text(report->result_file), "model", sweep->model, "runs", runs_json(report), "factor",
         report->tolerance->factor, "factor_provenance", report->factor_provenance, "scatter_assumed",
         report->scatter->assumed, "scatter", scatter_json(report->scatter), "limits", limits_json(report),
         "any_limit", chance_json(&report->tolerance->any), "variance", variance_json(report), "assumptions",
-        lines(sweep->notes, sweep->note_count), "warnings", lines(sweep->warnings, sweep->warning_count),
-        "not_covered", lines(sweep->not_covered, sweep->not_covered_count));
+        json_out_lines(sweep->notes, sweep->note_count), "warnings",
+        json_out_lines(sweep->warnings, sweep->warning_count), "not_covered",
+        json_out_lines(sweep->not_covered, sweep->not_covered_count));
     enum status status = terminal_json(object);
     json_decref(object);
     return status;

@@ -1,3 +1,4 @@
+#include "solver/cli/json_out.h"
 #include "solver/cli/tune_text.h"
 
 #include <jansson.h>
@@ -193,24 +194,13 @@ enum status tune_print(const struct tune *tune, int all)
 
 /* --- JSON --- */
 
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static json_t *string(const char *value)
-{
-    json_t *text = value && value[0] ? json_string(value) : NULL;
-    return text ? text : json_null();
-}
-
 static json_t *values_json(const struct tune *tune, size_t row)
 {
     json_t *object = json_object();
     for (size_t i = 0; i < tune->sweep.factor_count; i++) {
         char text[FACTOR_TEXT];
         factor_write(&tune->sweep.factors[i], sweep_values(&tune->sweep, row)[i], text);
-        json_object_set_new(object, tune->sweep.factors[i].path, string(text));
+        json_object_set_new(object, tune->sweep.factors[i].path, json_out_text(text));
     }
     return object;
 }
@@ -221,7 +211,8 @@ static json_t *bounds_json(const struct tune *tune, size_t row)
     for (size_t i = 0; i < tune->sweep.factor_count; i++) {
         int end = tune_bound(tune, row, i);
         if (end)
-            json_object_set_new(object, tune->sweep.factors[i].path, string(end < 0 ? "lower" : "upper"));
+            json_object_set_new(object, tune->sweep.factors[i].path,
+                                json_out_text(end < 0 ? "lower" : "upper"));
     }
     return object;
 }
@@ -232,9 +223,10 @@ static json_t *keeps_json(const struct tune *tune, const struct sweep *sweep, si
     for (size_t i = 0; i < tune->base->tune.keep_count; i++) {
         const struct case_keep *keep = &tune->base->tune.keeps[i];
         double slack = tune_slack(tune, sweep, row, i);
-        json_array_append_new(array, json_pack("{s:s, s:s, s:o, s:o, s:b}", "of", keep->place->text, "way",
-                                               keep->most ? "max" : "min", "bound", number(keep->bound),
-                                               "slack", number(slack), "kept", !(slack < 0.0)));
+        json_array_append_new(array,
+                              json_pack("{s:s, s:s, s:o, s:o, s:b}", "of", keep->place->text, "way",
+                                        keep->most ? "max" : "min", "bound", json_out_number(keep->bound),
+                                        "slack", json_out_number(slack), "kept", !(slack < 0.0)));
     }
     return array;
 }
@@ -243,9 +235,10 @@ static json_t *point_json(const struct tune *tune, size_t row)
 {
     const struct sweep_point *point = &tune->sweep.points[row];
     return json_pack("{s:I, s:s, s:o, s:o, s:o, s:o, s:o, s:b}", "number", (json_int_t)point->number,
-                     "status", sweep_status_text(point->status), "message", string(point->message), "values",
-                     values_json(tune, row), "value", number(tune_objective(tune, &tune->sweep, row)),
-                     "helmet_mass_kg", number(point->mass.helmet), "stroke_left", number(point->stroke_left),
+                     "status", sweep_status_text(point->status), "message", json_out_text(point->message),
+                     "values", values_json(tune, row), "value",
+                     json_out_number(tune_objective(tune, &tune->sweep, row)), "helmet_mass_kg",
+                     json_out_number(point->mass.helmet), "stroke_left", json_out_number(point->stroke_left),
                      "allowed", tune_allowed(tune, &tune->sweep, row));
 }
 
@@ -255,7 +248,7 @@ static json_t *best_json(const struct tune *tune)
         return json_null();
     size_t best = (size_t)tune->best;
     json_t *object = point_json(tune, best);
-    json_object_set_new(object, "verdict", string(verdict_text(tune->sweep.points[best].verdict)));
+    json_object_set_new(object, "verdict", json_out_text(verdict_text(tune->sweep.points[best].verdict)));
     json_object_set_new(object, "at_bound", bounds_json(tune, best));
     json_object_set_new(object, "keep", keeps_json(tune, &tune->sweep, best));
     return object;
@@ -264,7 +257,7 @@ static json_t *best_json(const struct tune *tune)
 static json_t *start_json(const struct tune *tune)
 {
     return json_pack("{s:s, s:o, s:b, s:o}", "status", sweep_status_text(tune->start.points[0].status),
-                     "value", number(tune_objective(tune, &tune->start, 0)), "allowed",
+                     "value", json_out_number(tune_objective(tune, &tune->start, 0)), "allowed",
                      tune_allowed(tune, &tune->start, 0), "keep", keeps_json(tune, &tune->start, 0));
 }
 
@@ -274,14 +267,14 @@ enum status tune_json(const struct tune *tune, const char *path, const char *cas
     json_t *points = json_array();
     for (size_t i = 0; i < tune->sweep.point_count; i++)
         json_array_append_new(points, point_json(tune, i));
-    json_t *object =
-        json_pack("{s:s, s:s, s:s, s:o, s:s, s:o, s:o, s:s, s:s, s:I, s:I, s:b, s:o, s:o, s:o}", "schema",
-                  "foampulse/tune-summary/1", "program_version", FOAMPULSE_VERSION, "caution", CAUTION_TEXT,
-                  "title", string(tune->sweep.title), "case_hash", tune->sweep.case_hash, "result_file",
-                  string(path), "case_file", string(case_path), "model", tune->sweep.model, "objective",
-                  metric < 0 ? "worst margin" : metric_table[metric].name, "runs",
-                  (json_int_t)tune->sweep.point_count + 1, "runs_most", (json_int_t)tune->base->tune.runs,
-                  "ended", tune->ended, "start", start_json(tune), "best", best_json(tune), "points", points);
+    json_t *object = json_pack(
+        "{s:s, s:s, s:s, s:o, s:s, s:o, s:o, s:s, s:s, s:I, s:I, s:b, s:o, s:o, s:o}", "schema",
+        "foampulse/tune-summary/1", "program_version", FOAMPULSE_VERSION, "caution", CAUTION_TEXT, "title",
+        json_out_text(tune->sweep.title), "case_hash", tune->sweep.case_hash, "result_file",
+        json_out_text(path), "case_file", json_out_text(case_path), "model", tune->sweep.model, "objective",
+        metric < 0 ? "worst margin" : metric_table[metric].name, "runs",
+        (json_int_t)tune->sweep.point_count + 1, "runs_most", (json_int_t)tune->base->tune.runs, "ended",
+        tune->ended, "start", start_json(tune), "best", best_json(tune), "points", points);
     enum status status = terminal_json(object);
     json_decref(object);
     return status;
