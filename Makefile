@@ -8,7 +8,7 @@ VERSION := 0.1.0
 OUT := .build/$(BUILD)
 
 # Packages of Debian, all declared here.
-PACKAGES_BUILD := gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev liblapacke-dev libyaml-dev \
+PACKAGES_BUILD := gcc make pkg-config libc6-dev libhdf5-dev libopenblas-serial-dev liblapacke-dev libyaml-dev \
                   libjansson-dev gnuplot-nox
 PACKAGES_TEST  := libcriterion-dev libgsl-dev
 PACKAGES_LINT  := clang-format clang-tidy cppcheck
@@ -51,7 +51,12 @@ endif
 # The serial HDF5 by its Debian name: plain `hdf5` can be the MPI build there.
 HDF5 := $(shell pkg-config --exists hdf5-serial 2>/dev/null && echo hdf5-serial || echo hdf5)
 PKG_CFLAGS := $(shell pkg-config --cflags $(HDF5) yaml-0.1 jansson 2>/dev/null)
-PKG_LIBS := $(shell pkg-config --libs $(HDF5) yaml-0.1 jansson 2>/dev/null) -lhdf5_hl -llapacke -lopenblas
+# OpenBLAS without threads, by name and for the libraries that LAPACKE loads too, whichever the system prefers: the
+# other one starts a thread in every command, and a process with little memory then never ends.
+comma := ,
+OPENBLAS := $(wildcard /usr/lib/$(shell $(CC) -print-multiarch 2>/dev/null)/openblas-serial)
+PKG_LIBS := $(shell pkg-config --libs $(HDF5) yaml-0.1 jansson 2>/dev/null) -lhdf5_hl -llapacke \
+	$(if $(OPENBLAS),-L$(OPENBLAS) -Wl$(comma)--disable-new-dtags$(comma)-rpath$(comma)$(OPENBLAS)) -lopenblas
 
 CFLAGS_ALL := -std=c17 $(MODE) $(NUMBERS) $(WARNINGS) -pthread $(PKG_CFLAGS) $(CFLAGS)
 LDFLAGS_ALL := -no-pie -pthread -Wl,--as-needed $(MODE) $(LDFLAGS)

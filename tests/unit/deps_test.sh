@@ -61,7 +61,7 @@ exits "apt fails: its status" 100
 
 # --- no apt ------------------------------------------------------------------------------------------------------
 rm "$bin/apt-get" "$bin/gnuplot"
-all="gcc make pkg-config libc6-dev libhdf5-dev libopenblas-dev liblapacke-dev libyaml-dev libjansson-dev gnuplot-nox
+all="gcc make pkg-config libc6-dev libhdf5-dev libopenblas-serial-dev liblapacke-dev libyaml-dev libjansson-dev gnuplot-nox
     libcriterion-dev libgsl-dev clang-tidy libsundials-dev python3-numpy"
 deps $all
 exits "no apt, nothing there: status" 1
