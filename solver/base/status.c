@@ -81,6 +81,13 @@ void errors_included(struct errors *errors, const char *chain)
     field_set(error->included, sizeof error->included, chain);
 }
 
+void errors_append(struct errors *errors, const struct errors *more)
+{
+    for (size_t i = 0; i < more->count && i < ERRORS_KEPT; i++)
+        errors_add(errors, more->kept[i].status, more->kept[i].file, more->kept[i].line, more->kept[i].column,
+                   "%s", more->kept[i].text);
+}
+
 enum status errors_status(const struct errors *errors)
 {
     enum status worst = STATUS_OK;

@@ -68,6 +68,9 @@ void errors_source(struct errors *errors, const char *source);
 /* Sets the chain of includes of the newest message; does nothing when that message was not kept. */
 void errors_included(struct errors *errors, const char *chain);
 
+/* Adds the kept messages of another list, with their places. */
+void errors_append(struct errors *errors, const struct errors *more);
+
 /* Worst status of all kept messages, STATUS_OK when empty. */
 enum status errors_status(const struct errors *errors);
 

@@ -12,6 +12,7 @@
 #include "solver/base/version.h"
 #include "solver/cli/command.h"
 #include "solver/cli/json_out.h"
+#include "solver/cli/keeping.h"
 #include "solver/cli/progress.h"
 #include "solver/cli/result_path.h"
 #include "solver/cli/summary.h"
@@ -112,10 +113,7 @@ static enum status name_files(struct study *study, struct errors *errors)
     if (status == STATUS_OK)
         status = save_room(1, errors);
     if (status == STATUS_OK)
-        status = journal_open(study->path, STORE_CONVERGE, &study->journal, errors);
-    if (study->journal.cut > 0 && !options->quiet)
-        terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
-                       study->journal.path, (unsigned long long)study->journal.cut);
+        status = keeping_begin(study->path, STORE_CONVERGE, options->quiet, &study->journal, errors);
     return status;
 }
 
@@ -345,24 +343,6 @@ static enum status write_result(struct study *study, struct errors *errors)
     return status;
 }
 
-/* The journal goes when the result stands. Until then it is what the same command goes on from; then only
- * does it matter when it could not be written. */
-static enum status end_journal(struct study *study, int stands, const struct errors *failed,
-                               struct errors *errors)
-{
-    struct journal *journal = &study->journal;
-    if (!journal->open)
-        return STATUS_OK;
-    if (stands)
-        return journal_remove(journal, errors);
-    if (journal->count > 0 && !journal->failed && !study->options->quiet)
-        terminal_print(stderr, STYLE_PLAIN,
-                       "kept what is solved in %s: the same command goes on from there\n", journal->path);
-    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
-        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
-    return status_worse(errors_status(failed), journal_close(journal, errors));
-}
-
 /* --- JSON --- */
 
 static json_t *metric_json(const struct study *study, size_t hit, enum metric metric)
@@ -474,7 +454,7 @@ enum status command_converge(const struct options *options)
         status = solve(&study, &failed, &errors);
         if (status == STATUS_OK || status == STATUS_COMPUTATION)
             status = status_worse(status, tell(&study, &stands, &errors));
-        status = status_worse(status, end_journal(&study, stands, &failed, &errors));
+        status = status_worse(status, keeping_end(&study.journal, stands, &failed, options->quiet, &errors));
     }
     terminal_errors(&errors, options->json);
     study_free(&study);

@@ -8,6 +8,7 @@
 #include "solver/base/save.h"
 #include "solver/cli/command.h"
 #include "solver/cli/hint.h"
+#include "solver/cli/keeping.h"
 #include "solver/cli/progress.h"
 #include "solver/cli/result_path.h"
 #include "solver/cli/summary.h"
@@ -114,12 +115,8 @@ static enum status open_journals(struct run *run, struct errors *errors)
 {
     enum status status = save_room(run->count, errors);
     for (size_t i = 0; i < run->count && status == STATUS_OK; i++) {
-        struct journal *journal = &run->journals[i];
         if (run->paths[i][0])
-            status = journal_open(run->paths[i], STORE_RUN, journal, errors);
-        if (journal->cut > 0 && !run->options->quiet)
-            terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
-                           journal->path, (unsigned long long)journal->cut);
+            status = keeping_begin(run->paths[i], STORE_RUN, run->options->quiet, &run->journals[i], errors);
     }
     return status;
 }
@@ -201,20 +198,14 @@ static enum status write_result(struct run *run, size_t at, struct errors *error
     return status;
 }
 
-/* The journal goes when the whole case is solved and stored; until then it is what the next run goes on from.
- * Then only does it matter when it could not be written. */
+/* The files kept are told together, at the end. */
 static enum status end_journal(struct run *run, size_t at, enum status found, const struct errors *failed,
                                struct errors *errors)
 {
     struct journal *journal = &run->journals[at];
-    if (!journal->open)
-        return STATUS_OK;
-    if ((found == STATUS_OK || found == STATUS_COMPUTATION) && run->results[at].result_file[0])
-        return journal_remove(journal, errors);
-    run->kept[at] = any_computed(&run->results[at]) && !journal->failed;
-    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
-        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
-    return status_worse(errors_status(failed), journal_close(journal, errors));
+    int stands = (found == STATUS_OK || found == STATUS_COMPUTATION) && run->results[at].result_file[0];
+    run->kept[at] = journal->open && !stands && any_computed(&run->results[at]) && !journal->failed;
+    return keeping_end(journal, stands, failed, 1, errors);
 }
 
 /* What the callbacks of a batch need. */

@@ -1,16 +1,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cases/journal.h"
-#include "cases/store_sweep.h"
 #include "solver/base/memory.h"
-#include "solver/base/save.h"
 #include "solver/cli/command.h"
-#include "solver/cli/progress.h"
-#include "solver/cli/result_path.h"
+#include "solver/cli/layouts.h"
 #include "solver/cli/sweep_text.h"
 #include "solver/cli/terminal.h"
-#include "solver/study/explore.h"
 #include "solver/study/sampling.h"
 
 /*
@@ -22,22 +17,17 @@ enum { POINTS_MOST = 100000, NAME = 32 };
 struct study {
     const struct options *options;
     struct case_file file;
-    char *path;           /* of the result, "" for none */
-    struct sweep earlier; /* what stands there; {0} */
     struct sweep sweep;
-    struct journal journal; /* {0} without a result file */
-    size_t share, shares;   /* of the points, from 1; 0 of 0: all */
-    size_t taken;           /* rows that were there */
-    struct progress progress;
+    struct layouts layouts;
+    char name[NAME];      /* "sweep" of CASE.sweep.h5, with the share */
+    size_t share, shares; /* of the points, from 1; 0 of 0: all */
 };
 
 static void study_free(struct study *study)
 {
     case_free(&study->file);
-    sweep_free(&study->earlier);
     sweep_free(&study->sweep);
-    journal_close(&study->journal, NULL);
-    memory_free(study->path);
+    layouts_free(&study->layouts);
 }
 
 /* --- reading --- */
@@ -61,18 +51,12 @@ static enum status read_share(struct study *study, struct errors *errors)
 
 static enum status load(struct study *study, struct errors *errors)
 {
-    const struct options *options = study->options;
-    const char *path = options->operands[0];
-    if (options->model && strchr(options->model, ','))
-        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "sweep takes one model, not '%s'",
-                          options->model);
     enum status status = read_share(study, errors);
     if (status == STATUS_OK)
-        status = case_load(path, options->sets, options->set_count, &study->file, errors);
-    if (status == STATUS_OK && !study->file.sweep.present)
-        status = errors_add(errors, STATUS_INPUT, path, 0, 0,
-                            "has no `sweep`: sweep: {vary: {liner.density: {from: 40 kg/m3, to: 60 kg/m3, "
-                            "step: 5 kg/m3}}}");
+        status = layouts_load(study->options, "sweep",
+                              ": sweep: {vary: {liner.density: {from: 40 kg/m3, to: 60 kg/m3, step: 5 "
+                              "kg/m3}}}",
+                              &study->file, errors);
     return status;
 }
 
@@ -164,111 +148,36 @@ static enum status make_rows(struct study *study)
 
 /* --- files --- */
 
-/* Reads what stands under the name, if it can be added to. */
-static enum status read_earlier(struct study *study, struct errors *errors)
-{
-    if (!store_sweep_there(study->path, STORE_SWEEP) || study->options->force)
-        return STATUS_OK;
-    enum status status = store_sweep_read(study->path, STORE_SWEEP, &study->earlier, errors);
-    if (status == STATUS_OK && strcmp(study->earlier.frame, study->sweep.frame) != 0)
-        status = errors_add(errors, STATUS_FILE, study->path, 0, 0,
-                            "is a sweep of another case, of other factors, or by another program or model, "
-                            "and is not added to: -f replaces it, -o names another file");
-    return status;
-}
-
 static enum status open_files(struct study *study, struct errors *errors)
 {
-    const struct options *options = study->options;
-    char name[NAME] = "sweep";
-    const char *model = name;
+    snprintf(study->name, NAME, "sweep");
     if (study->share > 0)
-        snprintf(name, sizeof name, "sweep.%zu-of-%zu", study->share, study->shares);
-    enum status status = result_paths(options->operands, &model, 1, options->output, &study->path, errors);
-    if (status != STATUS_OK || !study->path[0])
-        return status;
-    status = store_sweep_check(study->path, STORE_SWEEP, options->force, errors);
-    if (status == STATUS_OK)
-        status = read_earlier(study, errors);
-    if (status == STATUS_OK)
-        status = save_room(1, errors);
-    if (status == STATUS_OK)
-        status = journal_open(study->path, STORE_SWEEP, &study->journal, errors);
-    if (study->journal.cut > 0 && !options->quiet)
-        terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
-                       study->journal.path, (unsigned long long)study->journal.cut);
-    return status;
+        snprintf(study->name, NAME, "sweep.%zu-of-%zu", study->share, study->shares);
+    study->layouts = (struct layouts){.options = study->options,
+                                      .schema = STORE_SWEEP,
+                                      .name = study->name,
+                                      .what = "is a sweep of another case, of other factors"};
+    enum status status = layouts_name(&study->layouts, errors);
+    return status == STATUS_OK ? layouts_open(&study->layouts, study->sweep.frame, errors) : status;
 }
 
 /* --- solving --- */
 
-static void on_progress(void *context, size_t done, size_t taken, size_t all)
-{
-    struct study *study = context;
-    study->taken = taken;
-    progress_taken(&study->progress, taken);
-    progress_step(&study->progress, done, all);
-}
-
-/* Writes the result, and only then lets the journal go. */
-static enum status store(struct study *study, const struct errors *failed, struct errors *errors)
-{
-    if (!study->path[0])
-        return STATUS_OK;
-    enum status status = explore_keep(&study->earlier, &study->sweep);
-    if (status == STATUS_OK)
-        status = store_sweep_write(study->path, STORE_SWEEP, &study->sweep, errors);
-    if (status == STATUS_OK)
-        return journal_remove(&study->journal, errors);
-    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
-        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
-    return status_worse(status, errors_status(failed));
-}
-
 static enum status solve(struct study *study, struct errors *errors)
 {
-    const struct options *options = study->options;
-    struct errors failed = {0};
-    struct explore_options explore = {.threads = options->jobs,
-                                      .model = options->model,
-                                      .interrupted = terminal_interrupted(),
-                                      .progress = on_progress,
-                                      .context = study,
-                                      .journal = study->journal.open ? &study->journal : NULL,
-                                      .journal_errors = &failed,
-                                      .earlier = study->earlier.point_count ? &study->earlier : NULL};
-    progress_start(&study->progress, "layouts", study->sweep.point_count, options->quiet || options->json);
+    struct explore_options explore;
+    layouts_start(&study->layouts, "layouts", study->sweep.point_count, &explore);
     enum status status = explore_solve(&study->file, &explore, 0, &study->sweep, errors);
-    progress_end(&study->progress);
-    if (status == STATUS_INTERRUPTED)
-        status = terminal_signal();
-    if (status == STATUS_OK)
-        return store(study, &failed, errors);
-    int kept = study->journal.open && !study->journal.failed;
-    for (size_t i = 0; i < failed.count && i < ERRORS_KEPT; i++)
-        errors_add(errors, failed.kept[i].status, failed.kept[i].file, 0, 0, "%s", failed.kept[i].text);
-    if (kept && study->journal.count > 0)
-        terminal_print(stderr, STYLE_PLAIN,
-                       "kept what is solved in %s: the same command goes on from there\n",
-                       study->journal.path);
-    return status_worse(status, journal_close(&study->journal, errors));
+    status = layouts_end(&study->layouts, status, errors);
+    return status == STATUS_OK ? layouts_store(&study->layouts, &study->sweep, errors) : status;
 }
 
 static enum status print(const struct study *study)
 {
     const struct options *options = study->options;
     if (options->json)
-        return sweep_json(&study->sweep, study->path);
+        return sweep_json(&study->sweep, study->layouts.path);
     return sweep_print(&study->sweep, options->all);
-}
-
-static void print_files(const struct study *study)
-{
-    if (study->taken > 0)
-        terminal_print(stderr, STYLE_PLAIN, "%zu of %zu layouts were there and were not solved again\n",
-                       study->taken, study->sweep.point_count);
-    if (study->path[0])
-        terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", study->path);
 }
 
 enum status command_sweep(const struct options *options)
@@ -292,8 +201,7 @@ enum status command_sweep(const struct options *options)
     if (status == STATUS_OK) {
         status = print(&study);
         terminal_flush();
-        if (!options->quiet)
-            print_files(&study);
+        layouts_say(&study.layouts, "layouts", study.sweep.point_count);
     }
     if (status == STATUS_MEMORY && errors.count == 0)
         errors_add(&errors, STATUS_MEMORY, NULL, 0, 0, "out of memory");

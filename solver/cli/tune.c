@@ -1,14 +1,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "cases/journal.h"
-#include "cases/store_sweep.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 #include "solver/base/version.h"
 #include "solver/cli/command.h"
-#include "solver/cli/progress.h"
-#include "solver/cli/result_path.h"
+#include "solver/cli/layouts.h"
 #include "solver/cli/terminal.h"
 #include "solver/cli/tune_text.h"
 
@@ -23,39 +20,16 @@ static const char mark[] = "# Tuned by foampulse";
 struct tuning {
     const struct options *options;
     struct case_file file;
-    char *path;                /* of the result, "" for none */
+    struct layouts layouts;
     char case_path[SAVE_PATH]; /* of the best layout */
-    struct sweep earlier;
     struct tune tune;
-    struct journal journal;
-    size_t taken;
-    struct progress progress;
 };
 
 static void tuning_free(struct tuning *tuning)
 {
     tune_free(&tuning->tune);
     case_free(&tuning->file);
-    sweep_free(&tuning->earlier);
-    journal_close(&tuning->journal, NULL);
-    memory_free(tuning->path);
-}
-
-/* --- reading --- */
-
-static enum status load(struct tuning *tuning, struct errors *errors)
-{
-    const struct options *options = tuning->options;
-    const char *path = options->operands[0];
-    if (options->model && strchr(options->model, ','))
-        return errors_add(errors, STATUS_USAGE, NULL, 0, 0, "tune takes one model, not '%s'", options->model);
-    enum status status = case_load(path, options->sets, options->set_count, &tuning->file, errors);
-    if (status == STATUS_OK && !tuning->file.sweep.present)
-        status =
-            errors_add(errors, STATUS_INPUT, path, 0, 0,
-                       "has no `sweep`, whose ranges tune searches: sweep: {vary: {liner.density: {from: "
-                       "40 kg/m3, to: 60 kg/m3, step: 5 kg/m3}}}");
-    return status;
+    layouts_free(&tuning->layouts);
 }
 
 /* --- files --- */
@@ -69,7 +43,7 @@ static int ends_in(const char *text, const char *end)
 /* CASE.tune.h5 goes with CASE.tuned.yaml, NAME.h5 with NAME.tuned.yaml. */
 static enum status name_case(struct tuning *tuning, struct errors *errors)
 {
-    const char *path = tuning->path;
+    const char *path = tuning->layouts.path;
     size_t length = strlen(path);
     length -= ends_in(path, ".tune.h5") ? strlen(".tune.h5") : ends_in(path, ".h5") ? strlen(".h5") : 0;
     if (length + sizeof ".tuned.yaml" > sizeof tuning->case_path)
@@ -96,41 +70,20 @@ static enum status check_case(const struct tuning *tuning, struct errors *errors
     return status;
 }
 
-/* Reads what stands under the name, if it can be added to. */
-static enum status read_earlier(struct tuning *tuning, struct errors *errors)
-{
-    if (!store_sweep_there(tuning->path, STORE_TUNE) || tuning->options->force)
-        return STATUS_OK;
-    enum status status = store_sweep_read(tuning->path, STORE_TUNE, &tuning->earlier, errors);
-    if (status == STATUS_OK && strcmp(tuning->earlier.frame, tuning->tune.sweep.frame) != 0)
-        status =
-            errors_add(errors, STATUS_FILE, tuning->path, 0, 0,
-                       "is a tuning of another case, of other factors, or by another program or model, and "
-                       "is not added to: -f replaces it, -o names another file");
-    return status;
-}
-
 static enum status open_files(struct tuning *tuning, struct errors *errors)
 {
-    const struct options *options = tuning->options;
-    const char *name = "tune";
-    enum status status = result_paths(options->operands, &name, 1, options->output, &tuning->path, errors);
-    if (status != STATUS_OK || !tuning->path[0])
+    tuning->layouts = (struct layouts){.options = tuning->options,
+                                       .schema = STORE_TUNE,
+                                       .name = "tune",
+                                       .what = "is a tuning of another case, of other factors"};
+    enum status status = layouts_name(&tuning->layouts, errors);
+    if (status != STATUS_OK || !tuning->layouts.path[0])
         return status;
     status = name_case(tuning, errors);
     if (status == STATUS_OK)
-        status = store_sweep_check(tuning->path, STORE_TUNE, options->force, errors);
-    if (status == STATUS_OK)
         status = check_case(tuning, errors);
     if (status == STATUS_OK)
-        status = read_earlier(tuning, errors);
-    if (status == STATUS_OK)
-        status = save_room(1, errors);
-    if (status == STATUS_OK)
-        status = journal_open(tuning->path, STORE_TUNE, &tuning->journal, errors);
-    if (tuning->journal.cut > 0 && !options->quiet)
-        terminal_print(stderr, STYLE_PLAIN, "%s: %llu bytes behind its last whole record are cut off\n",
-                       tuning->journal.path, (unsigned long long)tuning->journal.cut);
+        status = layouts_open(&tuning->layouts, tuning->tune.sweep.frame, errors);
     return status;
 }
 
@@ -180,7 +133,7 @@ static enum status write_case(const struct tuning *tuning, struct errors *errors
         return status;
     }
     comment(tuning->options->operands[0], from, sizeof from);
-    comment(tuning->path, result, sizeof result);
+    comment(tuning->layouts.path, result, sizeof result);
     tune_value(tune, tune_objective(tune, &tune->sweep, (size_t)tune->best), value);
     snprintf(head, sizeof head, "%s %s from %s\n# layout %ld of %s: %s, model %s\n", mark, FOAMPULSE_VERSION,
              from, tune->sweep.points[tune->best].number, result, value, tune->sweep.model);
@@ -201,45 +154,11 @@ static enum status write_case(const struct tuning *tuning, struct errors *errors
 
 /* --- solving --- */
 
-static void on_progress(void *context, size_t done, size_t taken, size_t all)
-{
-    struct tuning *tuning = context;
-    tuning->taken = taken;
-    progress_taken(&tuning->progress, taken);
-    progress_step(&tuning->progress, done, all);
-}
-
-static void pass_on(const struct errors *failed, struct errors *errors)
-{
-    for (size_t i = 0; i < failed->count && i < ERRORS_KEPT; i++)
-        errors_add(errors, failed->kept[i].status, failed->kept[i].file, 0, 0, "%s", failed->kept[i].text);
-}
-
 static enum status solve(struct tuning *tuning, struct errors *errors)
 {
-    const struct options *options = tuning->options;
-    struct errors failed = {0};
-    struct explore_options explore = {.threads = options->jobs,
-                                      .model = options->model,
-                                      .interrupted = terminal_interrupted(),
-                                      .progress = on_progress,
-                                      .context = tuning,
-                                      .journal = tuning->journal.open ? &tuning->journal : NULL,
-                                      .journal_errors = &failed,
-                                      .earlier = tuning->earlier.point_count ? &tuning->earlier : NULL};
-    progress_start(&tuning->progress, "runs", tuning->file.tune.runs, options->quiet || options->json);
-    enum status status = tune_run(&tuning->tune, &explore, errors);
-    progress_end(&tuning->progress);
-    if (status == STATUS_INTERRUPTED)
-        status = terminal_signal();
-    if (status == STATUS_OK)
-        return STATUS_OK;
-    pass_on(&failed, errors);
-    if (tuning->journal.open && !tuning->journal.failed && tuning->journal.count > 0)
-        terminal_print(stderr, STYLE_PLAIN,
-                       "kept what is solved in %s: the same command goes on from there\n",
-                       tuning->journal.path);
-    return status_worse(status, journal_close(&tuning->journal, errors));
+    struct explore_options explore;
+    layouts_start(&tuning->layouts, "runs", tuning->file.tune.runs, &explore);
+    return layouts_end(&tuning->layouts, tune_run(&tuning->tune, &explore, errors), errors);
 }
 
 /* What a case names by a relative path lies beside it; where the tuned case went elsewhere, that is missing.
@@ -263,26 +182,21 @@ static enum status finish(struct tuning *tuning, struct errors *errors)
 {
     const struct options *options = tuning->options;
     struct tune *tune = &tuning->tune;
-    int written = tuning->path[0] != '\0';
+    int written = tuning->layouts.path[0] != '\0';
+    size_t run_count = tune->sweep.point_count;
     enum status status = options->json
-                             ? tune_json(tune, tuning->path, tune->best < 0 ? "" : tuning->case_path)
+                             ? tune_json(tune, tuning->layouts.path, tune->best < 0 ? "" : tuning->case_path)
                              : tune_print(tune, options->all);
     terminal_flush();
     if (status != STATUS_OK || !written)
         return status;
     status = write_case(tuning, errors);
     if (status == STATUS_OK)
-        status = explore_keep(&tuning->earlier, &tune->sweep);
-    if (status == STATUS_OK)
-        status = store_sweep_write(tuning->path, STORE_TUNE, &tune->sweep, errors);
-    if (status == STATUS_OK)
-        status = journal_remove(&tuning->journal, errors);
-    if (status != STATUS_OK || options->quiet)
+        status = layouts_store(&tuning->layouts, &tune->sweep, errors);
+    if (status != STATUS_OK)
         return status;
-    if (tuning->taken > 0)
-        terminal_print(stderr, STYLE_PLAIN, "%zu runs were there and were not solved again\n", tuning->taken);
-    terminal_print(stderr, STYLE_PLAIN, "wrote %s\n", tuning->path);
-    if (tune->best >= 0)
+    layouts_say(&tuning->layouts, "runs", run_count);
+    if (tune->best >= 0 && !options->quiet)
         say_next(tuning);
     return status;
 }
@@ -291,7 +205,10 @@ enum status command_tune(const struct options *options)
 {
     struct errors errors = {0};
     struct tuning tuning = {.options = options};
-    enum status status = load(&tuning, &errors);
+    enum status status = layouts_load(options, "tune",
+                                      ", whose ranges tune searches: sweep: {vary: {liner.density: {from: 40 "
+                                      "kg/m3, to: 60 kg/m3, step: 5 kg/m3}}}",
+                                      &tuning.file, &errors);
     if (status == STATUS_OK)
         status = tune_begin(&tuning.file, options->model, &tuning.tune, &errors);
     if (status == STATUS_OK)
