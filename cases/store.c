@@ -12,11 +12,12 @@
 #include "cases/probe.h"
 #include "cases/store_rings.h"
 #include "cases/store_snapshots.h"
+#include "cases/texts.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 #include "solver/base/version.h"
 
-enum { PATH = 512, MOST_LINES = 100000, MOST_REGIONS = 64, MOST_BOUNDS = 64, MOST_POINTS = 100000 };
+enum { PATH = 512, MOST_REGIONS = 64, MOST_BOUNDS = 64, MOST_POINTS = 100000 };
 
 #define COUNT(array) (sizeof(array) / sizeof *(array))
 #define DEGREE       57.29577951308232 /* 180 / pi */
@@ -288,33 +289,6 @@ static void put_doubles(struct container *container, const char *path, const cha
                     &(struct values){.kind = VALUE_DOUBLE, .rank = 1, .extent = {count, 0}, .data = values});
 }
 
-static void put_text(struct container *container, const char *path, const char *description, const char *text)
-{
-    size_t length = text ? strlen(text) : 0;
-    container_array(
-        container, path, "1", description,
-        &(struct values){.kind = VALUE_TEXT, .text_size = length ? length : 1, .data = text ? text : ""});
-}
-
-static void put_lines(struct container *container, const char *path, const char *description,
-                      char *const *lines, size_t count)
-{
-    struct values values = {.kind = VALUE_TEXT, .text_size = 1, .rank = 1, .extent = {count, 0}};
-    for (size_t i = 0; i < count; i++) {
-        size_t length = strlen(lines[i]);
-        values.text_size = length > values.text_size ? length : values.text_size;
-    }
-    char *block = memory_zeroed(count, values.text_size);
-    for (size_t i = 0; block && i < count; i++)
-        memcpy(block + i * values.text_size, lines[i], strlen(lines[i]));
-    values.data = block;
-    if (block)
-        container_array(container, path, "1", description, &values);
-    else
-        container_out_of_memory(container);
-    memory_free(block);
-}
-
 static void put_root(struct container *container)
 {
     container_attribute_text(container, "/", "schema", STORE_RUN);
@@ -361,14 +335,14 @@ static void put_case(struct container *container, const struct case_result *resu
     container_attribute(container, "/case", "worst_row", VALUE_INT, &worst_row);
     const char *worst_metric = metric_name(result->worst_metric);
     container_attribute_text(container, "/case", "worst_metric", worst_metric ? worst_metric : "");
-    put_text(container, "/case/title", "title of the case", result->title);
-    put_text(container, "/case/text", "the case with all includes and defaults, as YAML", result->case_text);
-    put_lines(container, "/case/assumptions", "what the prediction assumes", result->assumptions,
-              result->assumption_count);
-    put_lines(container, "/case/warnings", "what deserves a second look", result->warnings,
-              result->warning_count);
-    put_lines(container, "/case/not_covered", "what was asked for and not computed", result->not_covered,
-              result->not_covered_count);
+    texts_put(container, "/case/title", "title of the case", result->title);
+    texts_put(container, "/case/text", "the case with all includes and defaults, as YAML", result->case_text);
+    texts_put_list(container, "/case/assumptions", "what the prediction assumes", result->assumptions,
+                   result->assumption_count);
+    texts_put_list(container, "/case/warnings", "what deserves a second look", result->warnings,
+                   result->warning_count);
+    texts_put_list(container, "/case/not_covered", "what was asked for and not computed", result->not_covered,
+                   result->not_covered_count);
     if (result->size_count > 0) {
         container_group(container, "/case/sizes");
         fields_put_columns(container, "/case/sizes", size_fields, COUNT(size_fields), result->sizes,
@@ -564,8 +538,9 @@ static void put_run(struct container *container, const struct case_result *resul
     container_group(container, "/run");
     fields_put(container, "/run", run_fields, COUNT(run_fields), result);
     container_attribute_text(container, "/run", "host", uname(&host) >= 0 ? host.nodename : "");
-    put_text(container, "/run/file", "case file, as it was typed", result->file);
-    put_text(container, "/run/result_file", "result file, as it was named when written", result->result_file);
+    texts_put(container, "/run/file", "case file, as it was typed", result->file);
+    texts_put(container, "/run/result_file", "result file, as it was named when written",
+              result->result_file);
     fields_put_columns(container, "/run", &wall, 1, result->hits, sizeof *result->hits, result->hit_count);
 }
 
@@ -655,30 +630,6 @@ static double *get_doubles(struct container *container, const char *path, size_t
     return NULL;
 }
 
-static char *get_text(struct container *container, const char *path)
-{
-    struct values values;
-    return container_get_array(container, path, VALUE_TEXT, 0, &values);
-}
-
-static char **get_lines(struct container *container, const char *path, size_t *count)
-{
-    struct values values;
-    *count = 0;
-    char *block = container_get_array(container, path, VALUE_TEXT, 1, &values);
-    char **lines = NULL;
-    for (size_t i = 0; block && i < values.extent[0]; i++) {
-        const char *text = block + i * values.text_size;
-        int length = (int)strnlen(text, values.text_size < MOST_LINES ? values.text_size : MOST_LINES);
-        if (result_note(&lines, count, "%.*s", length, text) != STATUS_OK) {
-            container_out_of_memory(container);
-            break;
-        }
-    }
-    memory_free(block);
-    return lines;
-}
-
 static void regions_get(struct container *container, struct helmet_map *map, const struct bound *bounds,
                         size_t bound_count)
 {
@@ -757,11 +708,11 @@ static void get_case(struct container *container, struct case_result *result)
     result->worst_hit--;
     container_get_text(container, "/case", "worst_metric", worst_metric, sizeof worst_metric);
     result->worst_metric = metric_of(worst_metric);
-    result->title = get_text(container, "/case/title");
-    result->case_text = get_text(container, "/case/text");
-    result->assumptions = get_lines(container, "/case/assumptions", &result->assumption_count);
-    result->warnings = get_lines(container, "/case/warnings", &result->warning_count);
-    result->not_covered = get_lines(container, "/case/not_covered", &result->not_covered_count);
+    result->title = texts_get(container, "/case/title");
+    result->case_text = texts_get(container, "/case/text");
+    result->assumptions = texts_get_list(container, "/case/assumptions", &result->assumption_count);
+    result->warnings = texts_get_list(container, "/case/warnings", &result->warning_count);
+    result->not_covered = texts_get_list(container, "/case/not_covered", &result->not_covered_count);
     if (container_has(container, "/case/sizes"))
         result->sizes = fields_get_columns(container, "/case/sizes", size_fields, COUNT(size_fields),
                                            sizeof *result->sizes, &result->size_count);
@@ -852,8 +803,8 @@ static void get_hit(struct container *container, struct hit_result *hit)
 static void get_run(struct container *container, struct case_result *result)
 {
     fields_get(container, "/run", run_fields, COUNT(run_fields), result);
-    result->file = get_text(container, "/run/file");
-    result->result_file = get_text(container, "/run/result_file");
+    result->file = texts_get(container, "/run/file");
+    result->result_file = texts_get(container, "/run/result_file");
     double *wall = get_doubles(container, "/run/impacts_wall", result->hit_count);
     for (size_t i = 0; wall && i < result->hit_count; i++)
         result->hits[i].wall = wall[i];

@@ -6,6 +6,7 @@
 
 #include "cases/fields.h"
 #include "cases/probe.h"
+#include "cases/texts.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 #include "solver/base/version.h"
@@ -32,14 +33,6 @@ static const struct field mesh_fields[] = {
     FIELD(struct converge_mesh, cells, FIELD_LONG, "cells", "1", "cells of the hit that has most"),
 };
 
-static void put_text(struct container *container, const char *path, const char *description, const char *text)
-{
-    size_t length = text ? strlen(text) : 0;
-    container_array(
-        container, path, "1", description,
-        &(struct values){.kind = VALUE_TEXT, .text_size = length ? length : 1, .data = text ? text : ""});
-}
-
 static void put_root(struct container *container, const struct converge_study *study)
 {
     container_attribute_text(container, "/", "schema", STORE_CONVERGE);
@@ -56,8 +49,8 @@ static void put_case(struct container *container, const struct case_result *own)
     container_group(container, "/case");
     container_attribute_text(container, "/case", "case_hash", own->case_hash);
     container_attribute_text(container, "/case", "model", own->hit_count ? own->hits[0].model : "");
-    put_text(container, "/case/title", "title of the case", own->title);
-    put_text(container, "/case/text", "the case with all includes and defaults, as YAML", own->case_text);
+    texts_put(container, "/case/title", "title of the case", own->title);
+    texts_put(container, "/case/text", "the case with all includes and defaults, as YAML", own->case_text);
 }
 
 static void put_metric(struct container *container, const struct converge_study *study,

@@ -9,6 +9,7 @@
 #include "cases/container.h"
 #include "cases/fields.h"
 #include "cases/probe.h"
+#include "cases/texts.h"
 #include "solver/base/memory.h"
 #include "solver/base/save.h"
 #include "solver/base/version.h"
@@ -98,39 +99,6 @@ static const char *metric_units(int metric)
 
 /* --- writing --- */
 
-static void put_text(struct container *container, const char *path, const char *description, const char *text)
-{
-    size_t length = text ? strlen(text) : 0;
-    container_array(
-        container, path, "1", description,
-        &(struct values){.kind = VALUE_TEXT, .text_size = length ? length : 1, .data = text ? text : ""});
-}
-
-/* Texts (count) at a distance of `stride` bytes, NULL for an empty one, as one dataset. */
-static void put_texts(struct container *container, const char *path, const char *description,
-                      const char *const *first, size_t stride, size_t count)
-{
-    size_t size = 1;
-    for (size_t i = 0; i < count; i++) {
-        const char *text = *(const char *const *)((const char *)first + i * stride);
-        size = text && strlen(text) > size ? strlen(text) : size;
-    }
-    char *block = memory_zeroed(count + 1, size);
-    if (!block) {
-        container_out_of_memory(container);
-        return;
-    }
-    for (size_t i = 0; i < count; i++) {
-        const char *text = *(const char *const *)((const char *)first + i * stride);
-        if (text)
-            memcpy(block + i * size, text, strlen(text));
-    }
-    container_array(
-        container, path, "1", description,
-        &(struct values){.kind = VALUE_TEXT, .text_size = size, .rank = 1, .extent = {count}, .data = block});
-    memory_free(block);
-}
-
 static void put_table(struct container *container, const char *path, const char *units,
                       const char *description, size_t rows, size_t columns, const double *data)
 {
@@ -149,14 +117,14 @@ static void put_root(struct container *container, const char *schema, const stru
     container_attribute_text(container, "/", "caution", CAUTION_TEXT);
     container_group(container, "/case");
     fields_put(container, "/case", sweep_fields, COUNT(sweep_fields), sweep);
-    put_text(container, "/case/title", "title of the case", sweep->title);
-    put_text(container, "/case/text", "the case as written, with all includes, as YAML", sweep->case_text);
-    put_texts(container, "/case/assumptions", "what the case leaves open", (const char *const *)sweep->notes,
-              sizeof(char *), sweep->note_count);
-    put_texts(container, "/case/warnings", "what deserves a second look",
-              (const char *const *)sweep->warnings, sizeof(char *), sweep->warning_count);
-    put_texts(container, "/case/not_covered", "tests of the programmes that are not computed",
-              (const char *const *)sweep->not_covered, sizeof(char *), sweep->not_covered_count);
+    texts_put(container, "/case/title", "title of the case", sweep->title);
+    texts_put(container, "/case/text", "the case as written, with all includes, as YAML", sweep->case_text);
+    texts_put_list(container, "/case/assumptions", "what the case leaves open", sweep->notes,
+                   sweep->note_count);
+    texts_put_list(container, "/case/warnings", "what deserves a second look", sweep->warnings,
+                   sweep->warning_count);
+    texts_put_list(container, "/case/not_covered", "tests of the programmes that are not computed",
+                   sweep->not_covered, sweep->not_covered_count);
 }
 
 /* A factor and a level as rows of their tables. */
@@ -312,10 +280,10 @@ static void put_points(struct container *container, const struct sweep *sweep)
     container_group(container, "/sweep");
     fields_put_columns(container, "/sweep", point_fields, COUNT(point_fields), sweep->points,
                        sizeof *sweep->points, points);
-    put_texts(container, "/sweep/message", "why it failed or was refused",
-              (const char *const *)&sweep->points->message, sizeof *sweep->points, points);
-    put_texts(container, "/sweep/why", "what the foam does in the worst hit, and where",
-              (const char *const *)&sweep->points->why, sizeof *sweep->points, points);
+    texts_put_members(container, "/sweep/message", "why it failed or was refused", &sweep->points->message,
+                      sizeof *sweep->points, points);
+    texts_put_members(container, "/sweep/why", "what the foam does in the worst hit, and where",
+                      &sweep->points->why, sizeof *sweep->points, points);
     put_identities(container, sweep);
     put_table(container, "/sweep/factors", "1", "values of the factors, each in its own unit", points,
               sweep->factor_count, sweep->values);
@@ -393,50 +361,6 @@ enum status store_sweep_check(const char *path, const char *schema, int force, s
 
 /* --- reading --- */
 
-static char *get_text(struct container *container, const char *path)
-{
-    struct values values;
-    return container_get_array(container, path, VALUE_TEXT, 0, &values);
-}
-
-static char **get_lines(struct container *container, const char *path, size_t *count)
-{
-    struct values values;
-    char **lines = NULL;
-    *count = 0;
-    char *block = container_get_array(container, path, VALUE_TEXT, 1, &values);
-    for (size_t i = 0; block && i < values.extent[0]; i++) {
-        int length = (int)strnlen(block + i * values.text_size, values.text_size);
-        if (result_note(&lines, count, "%.*s", length, block + i * values.text_size) != STATUS_OK) {
-            container_out_of_memory(container);
-            break;
-        }
-    }
-    memory_free(block);
-    return lines;
-}
-
-/* Texts into members at a distance of `stride` bytes. */
-static void get_texts(struct container *container, const char *path, char **first, size_t stride,
-                      size_t count)
-{
-    struct values values;
-    char *block = container_get_array(container, path, VALUE_TEXT, 1, &values);
-    if (block && (values.extent[0] != count || values.text_size > LONGEST))
-        container_bad(container, path, "does not have a short text for each point");
-    for (size_t i = 0; block && i < count && container_status(container) == STATUS_OK; i++) {
-        const char *text = block + i * values.text_size;
-        size_t length = strnlen(text, values.text_size);
-        if (length == 0)
-            continue;
-        char *copy = memory_text_part(text, length);
-        if (!copy)
-            container_out_of_memory(container);
-        *(char **)((char *)first + i * stride) = copy;
-    }
-    memory_free(block);
-}
-
 /* A table (rows x columns) of doubles. */
 static double *get_table(struct container *container, const char *path, size_t rows, size_t columns)
 {
@@ -472,11 +396,11 @@ static void get_case(struct container *container, struct sweep *sweep)
 {
     fields_get(container, "/case", sweep_fields, COUNT(sweep_fields), sweep);
     check_asked(container, sweep);
-    sweep->title = get_text(container, "/case/title");
-    sweep->case_text = get_text(container, "/case/text");
-    sweep->notes = get_lines(container, "/case/assumptions", &sweep->note_count);
-    sweep->warnings = get_lines(container, "/case/warnings", &sweep->warning_count);
-    sweep->not_covered = get_lines(container, "/case/not_covered", &sweep->not_covered_count);
+    sweep->title = texts_get(container, "/case/title");
+    sweep->case_text = texts_get(container, "/case/text");
+    sweep->notes = texts_get_list(container, "/case/assumptions", &sweep->note_count);
+    sweep->warnings = texts_get_list(container, "/case/warnings", &sweep->warning_count);
+    sweep->not_covered = texts_get_list(container, "/case/not_covered", &sweep->not_covered_count);
 }
 
 /* Levels of one factor from their table, of which those before `*at` are taken. */
@@ -633,9 +557,10 @@ static void get_points(struct container *container, struct sweep *sweep)
     if (container_status(container) != STATUS_OK)
         return;
     if (sweep->point_count > 0) {
-        get_texts(container, "/sweep/message", &sweep->points->message, sizeof *sweep->points,
-                  sweep->point_count);
-        get_texts(container, "/sweep/why", &sweep->points->why, sizeof *sweep->points, sweep->point_count);
+        texts_get_members(container, "/sweep/message", LONGEST, &sweep->points->message,
+                          sizeof *sweep->points, sweep->point_count);
+        texts_get_members(container, "/sweep/why", LONGEST, &sweep->points->why, sizeof *sweep->points,
+                          sweep->point_count);
     }
     get_identities(container, sweep);
     get_columns(container, sweep);
